@@ -23,6 +23,8 @@ COUNTER = "triagebot/counter/README.md"
 
 BIKES = "tests/counter/test_bikes.py"
 VISITS, KIT = "tests/counter/test_visits.py", "tests/counter/test_kit.py"
+SHORT, MEANT = "tests/counter/test_short_lines.py", "tests/counter/test_meant.py"
+RIGHT = "tests/counter/test_put_right.py"
 ELSEWHERE = {
     "Write as you speak: “gus has the 20 till mon”, “whats jonas got”, “CODE mine”.": (
         "tests/counter/test_meant.py::test_what_is_certain_is_done",
@@ -37,26 +39,19 @@ ELSEWHERE = {
         "tests/counter/test_meant.py::test_a_yes_takes_what_was_offered_and_anything_else_drops_it",
     ),
     "Behind “label”, “note”, “close” and the like, the name of a bike's owner does instead of the code.": (
-        "tests/counter/test_short_lines.py::test_a_bike_is_named_by_its_owner",
-        "tests/counter/test_short_lines.py::test_two_owners_of_one_name_are_asked_about",
+        f"{SHORT}::test_a_bike_is_named_by_its_owner",
     ),
     "“it” is the tool that was told of last: “where is it” is answered, “kim has it til closing” asked back.": (
-        "tests/counter/test_short_lines.py::test_it_is_the_tool_that_was_told_of_last",
+        f"{SHORT}::test_it_is_the_tool_that_was_told_of_last",
     ),
-    "“no” to what is asked back does nothing.": (
-        "tests/counter/test_short_lines.py::test_no_to_what_is_offered_does_nothing_and_offers_it_no_longer",
-    ),
+    "“no” to what is asked back does nothing.": (f"{SHORT}::test_no_to_what_is_offered_does_nothing",),
     "“no 40”, “its 40 not 24” and “no, turns” put right what you told of a wheel last.": (
-        "tests/counter/test_put_right.py::test_a_width_is_put_right",
-        "tests/counter/test_put_right.py::test_how_it_turns_is_put_right_and_the_rest_stays",
+        *(f"{RIGHT}::test_{each}" for each in ("a_width_is_put_right", "how_it_turns_is_put_right_and_the_rest_stays")),
     ),
     "The first half of a code will do where a case is named: “note TTH pays cash”.": (
-        "tests/counter/test_put_right.py::test_half_a_code_stands_for_the_whole_and_is_no_part_of_the_words",
+        f"{RIGHT}::test_half_a_code_stands_for_the_whole_and_is_no_part_of_the_words",
     ),
-    "Nothing that is written down is guessed.": (
-        "tests/counter/test_meant.py::test_what_is_not_is_offered_and_nothing_is_done",
-        "tests/counter/test_meant.py::test_a_wheel_is_no_tool",
-    ),
+    "Nothing that is written down is guessed.": (f"{MEANT}::test_a_wheel_is_no_tool",),
     "Write `link me` to the bot: the link works once, within ten minutes, and the browser stays logged in for a "
     "week.": (
         "tests/pages/counter/test_login.py::test_a_member_asks_for_a_link_in_a_chat",

@@ -47,7 +47,7 @@ def test_work_with_thanks_in_it_is_work(shop: Shop, said: str) -> None:
 
 
 @pytest.mark.parametrize("no", ["no", "nope", "no thanks", "none of them", "neither"])
-def test_no_to_what_is_offered_does_nothing_and_offers_it_no_longer(shop: Shop, no: str) -> None:
+def test_no_to_what_is_offered_does_nothing(shop: Shop, no: str) -> None:
     assert "Do you mean" in shop.says(ADA, "can ben have the twenty")
     assert shop.says(ADA, no) == "OK, I’ve done nothing."
     shop.says(ADA, "1")
@@ -125,6 +125,51 @@ def test_all_that_one_message_lent_is_undone_together(shop: Shop) -> None:
 )
 def test_a_week_on_a_day(shop: Shop, when: str) -> None:
     assert "until Fri 13 Mar 18:00" in shop.says(ADA, f"lend twenty to Ben {when}"), "a Monday, 2 March"
+
+
+@pytest.mark.parametrize(
+    ("said", "named"),
+    [
+        ("I take the second one of the queue", 1),
+        ("ill have the 2nd case pls", 1),
+        ("grab the first", 0),
+        ("take the second in the queue", 1),
+    ],
+)
+def test_a_case_is_claimed_by_its_place_in_words(shop: Shop, said: str, named: int) -> None:
+    codes = [shop.needs_a_person(who) for who in (BOB, CYD)]
+    assert f"{codes[named]} is yours." in shop.says(ADA, said)
+
+
+@pytest.mark.parametrize(
+    ("said", "names"),
+    [
+        ("where is big four and midle four place", ("the big four", "the middle four")),
+        ("are the twenty and the fat twelve in", ("the twenty", "the fat twelve")),
+        ("who has the twenty and the crab claw", ("the twenty", "the crab claw")),
+    ],
+)
+def test_each_tool_that_is_asked_for_is_told(shop: Shop, said: str, names: tuple[str, str]) -> None:
+    told = shop.says(ADA, said).splitlines()
+    assert [line.split("”")[0].strip("“") for line in told] == list(names)
+
+
+@pytest.mark.parametrize("said", ["axle nuts torque", "how tight are wheel nuts", "how tight is the quick release"])
+def test_what_is_asked_of_other_parts_of_the_wheel_is_none_of_ours(shop: Shop, said: str) -> None:
+    assert "I only know what holds rear sprockets." in shop.says(ADA, said)
+
+
+@pytest.mark.parametrize(
+    ("said", "until"),
+    [
+        ("crab claw gone out w jonas back wed dinner time 12", "Wed 4 Mar 12:00"),
+        ("lend whip to kim til fri afternoon 3", "Fri 6 Mar 15:00"),
+        ("lend whip to kim until tues morn 1030", "Tue 3 Mar 10:30"),
+    ],
+)
+def test_a_part_of_the_day_before_a_time_says_no_more(shop: Shop, said: str, until: str) -> None:
+    shop.says(ADA, said)
+    assert until in shop.says(ADA, "out")
 
 
 def test_what_is_kept_is_listed(shop: Shop) -> None:

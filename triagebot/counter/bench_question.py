@@ -20,6 +20,7 @@ from triagebot.conversation.shop_offers import money
 from triagebot.counter.bench_answer import apart, back_on
 from triagebot.counter.bench_enquiry import as_customers_ask
 from triagebot.counter.bench_line import Line, continued, read_line
+from triagebot.counter.heard import hear
 from triagebot.counter.lending_commands import called, where_else
 from triagebot.counter.tool_lookup import fitting, served, tell_served, tools_in
 from triagebot.counter.work import Work
@@ -46,7 +47,7 @@ def asked(work: Work, before: Line, text: str) -> Reply | None:
     if any(work.words.senses.get(word) in ("warn", "notes", "late") for word in about.split()):
         return None
     if kind in ("where", "stock", "who", "price"):
-        tools = tools_in(work.guide, work.texts, work.words, about) if about else ()
+        tools = _each_named(work, about) or (tools_in(work.guide, work.texts, work.words, about) if about else ())
         return where(work, tools, price=kind == "price") if tools else None
     if kind == "open":
         return told(opening(work, text))
@@ -64,11 +65,20 @@ def _asks_torque(work: Work, text: str) -> list[Fastening] | None:
     return kinds if match is not None and kinds and torques == {float(match[2])} else None
 
 
+def _each_named(work: Work, about: str) -> tuple[str, ...]:
+    """The tools of a question that names several ("where is the big four and the middle four"); none where it names
+    one."""
+    mentions = hear(work, about).tools if about else ()
+    each = [mention.tools[0] for mention in mentions if len(mention.tools) == 1]
+    return tuple(dict.fromkeys(each)) if len(each) > 1 else ()
+
+
 def _other_part(work: Work, text: str) -> str | None:
     """The part of a bike that is none of ours, of which it is asked how tight it goes or which way it turns."""
     said = f" {' '.join(fold(text).split())} "
     asked = (phrase for phrase, sense in work.words.senses.items() if sense in ("tight", "way"))
-    part = next((part for part in work.words.other_parts if f" {part} " in said), None)
+    parts = (*work.words.other_parts, *work.words.asked_elsewhere)
+    part = next((part for part in sorted(parts, key=len, reverse=True) if f" {part} " in said), None)
     return part if part is not None and any(f" {phrase} " in said for phrase in asked) else None
 
 

@@ -75,6 +75,9 @@ def _fastening(guide: Guide, texts: Texts, words: StaffWords, text: str) -> tupl
     if for_tool:
         return (for_tool[0], ()) if len(for_tool) == 1 else (None, for_tool)
     line = continued(Line(), read_line(guide, texts.language, text))
+    if not line.facts:  # "was a seized freewheel"
+        alone = (continued(Line(), read_line(guide, texts.language, word)) for word in text.split())
+        line = next((each for each in alone if each.facts), line)
     if not line.facts:
         return None, ()
     model = at_the_bench(guide.topic).model

@@ -52,6 +52,8 @@ _PLAINLY = {"more", "lost", "broken", "returned"}
 _OF_THEM = {"price", "who", "when"}
 #: What a name and a tool beside it do not outweigh.
 _MEASURED = {"size", "spin"}
+#: A line that tells one of these asks for no word to be explained.
+_MEASURES = {"size", "count"}
 #: With one of these, a line is of a wheel and no question, whatever else it says.
 _COUNTED = {"count", "size", "sprockets"}
 #: And with so many of these, it is of nothing but a wheel.
@@ -261,6 +263,8 @@ def asked_plainly(work: Work, before: Line, text: str) -> Reply | None:
         return None
     heard, order = hear(work, text), work.words.order(text)
     ordered = order is not None and order.command in _LOOK_UP
+    if kinds.best == "explain" and _seen(work, text) & _MEASURES:
+        return None
     other = kinds.best == "fits" and any(work.words.senses.get(word) in _OTHERWISE for word in heard.words)
     return None if heard.code or ordered or other else answered_as(work, before, heard, kinds, text)
 

@@ -90,6 +90,9 @@ def _of_tools(
     if first in work.words.asking and ends and ends[0].sense == "to" and len(tools) == 1:
         return tell_served(work.guide, work.texts, tools, heard.tools[0].said, partial(where_else, work))
     plainly = any(kind in _OF_A_TOOL for kind in kinds)
+    each = [mention.tools[0] for mention in heard.tools if len(mention.tools) == 1]
+    if plainly and len(each) > 1 and "price" not in kinds:
+        return where(work, list(dict.fromkeys(each)), price=False)
     strange = len(heard.tools) > 1 or any(each.sense in ("", "part") for each in said if each.said != fold(who))
     if not plainly and heard.question and (len(heard.tools) > 1 or "lend" in kinds):
         every = list(dict.fromkeys(tool for mention in heard.tools for tool in mention.tools))

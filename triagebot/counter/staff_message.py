@@ -71,7 +71,7 @@ from triagebot.counter.small_talk import small_talk
 from triagebot.counter.today import todays
 from triagebot.counter.told_tool import told_of, with_names
 from triagebot.counter.tool_commands import TOOLWORK
-from triagebot.counter.tool_lookup import tell_tools, tools_named, without_ending
+from triagebot.counter.tool_lookup import tell_tools, told_first, tools_named, without_ending
 from triagebot.counter.words import Order, staff_words
 from triagebot.counter.work import Attended, Work, answer, looks_like_a_code, named_case
 from triagebot.messages.message import Arrived, Chose, Commanded, Content, Edited, Incoming, Pressed, Said, Sent
@@ -308,7 +308,7 @@ class Counter:
 
     def _looked_up(self, work: Work, order: Order, text: str, *, only_reads: bool) -> Attended | None:
         guide, texts = work.guide, work.texts
-        name = without_ending(work.words, order.rest.strip(" ?!."))
+        name = without_ending(work.words, told_first(work.words, order.rest).strip(" ?!."))
         tools = tools_named(guide, texts, work.words, name)
         line = continued(Line(), read_line(guide, texts.language, name))
         if order.command == "tools" and line.facts:

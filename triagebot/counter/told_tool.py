@@ -42,8 +42,18 @@ def told_of(work: Work, text: str, made: Attended) -> Attended:
 def with_names(work: Work, text: str) -> str | Attended:
     """The line with whole codes for halves and names of owners, and with the tool in place of "it"; or what is asked
     back of one of these."""
-    made = with_whole_code(work, text)
+    made = with_whole_code(work, _numbered(work, text))
     return made if isinstance(made, Attended) else _with_the_tool(work, made)
+
+
+def _numbered(work: Work, text: str) -> str:
+    """ "I take the second one of the queue" is "claim 2"; any other line as it is."""
+    words = fold(text.replace("’", "").replace("'", "")).strip(" ?!.").split()
+    places = [work.words.ordinals[word] for word in words if word in work.words.ordinals]
+    desk = work.words.desk_words
+    said = {*desk["take"], *desk["queue"], *desk["cases"], *desk["i"], *work.words.queue_fillers, *work.words.ordinals}
+    takes = any(word in desk["take"] for word in words)
+    return f"claim {places[0]}" if len(places) == 1 and takes and all(word in said for word in words) else text
 
 
 def _with_the_tool(work: Work, text: str) -> str | Attended:

@@ -55,6 +55,13 @@ def tools_named(guide: Guide, texts: Texts, words: StaffWords, text: str, *, exa
     return tuple(sorted((t for t in scores if scores[t] >= best - _AS_GOOD), key=lambda t: -scores[t]))
 
 
+def told_first(words: StaffWords, text: str) -> str:
+    """What is told before anything else is asked: "2 notch 25 which is it and where" is "2 notch 25"."""
+    said = text.split()
+    asks = next((place for place, word in enumerate(said) if place and fold(word) in words.inquires), len(said))
+    return " ".join(said[: asks - 1] if said[asks - 1 : asks] == ["and"] else said[:asks])
+
+
 def without_ending(words: StaffWords, name: str) -> str:
     """ "the small four fit" is about "the small four"."""
     for ending in sorted(words.fits_endings, key=len, reverse=True):

@@ -121,6 +121,8 @@ class StaffWords:
     other_parts: Collection[str]
     any_ring: Collection[str]
     it_words: Collection[str]
+    asked_elsewhere: Collection[str]
+    ordinals: Mapping[str, int]
     small_talk: Mapping[str, Collection[str]]
     small_words: Collection[str]
     owner_lines: Mapping[str, Sequence[re.Pattern[str]]]
@@ -261,6 +263,8 @@ def staff_words(language: str) -> StaffWords:
         other_parts=folded(data["other-parts"]),
         any_ring=folded(data["any-ring"]),
         it_words=folded(data["it-words"]),
+        asked_elsewhere=folded(data["asked-elsewhere"]),
+        ordinals={str(word): int(place) for word, place in data["ordinals"].items()},
         small_talk={kind: folded(phrases) for kind, phrases in data["small-talk"].items()},
         small_words=folded(data["small-words"]),
         owner_lines={
