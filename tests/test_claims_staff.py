@@ -24,12 +24,11 @@ COUNTER = "triagebot/counter/README.md"
 BIKES = "tests/counter/test_bikes.py"
 VISITS, KIT = "tests/counter/test_visits.py", "tests/counter/test_kit.py"
 SHORT, MEANT = "tests/counter/test_short_lines.py", "tests/counter/test_meant.py"
-RIGHT = "tests/counter/test_put_right.py"
+RIGHT, HALF = "tests/counter/test_put_right.py", "test_half_a_code_stands_for_the_whole_and_is_no_part_of_the_words"
 ELSEWHERE = {
     "Write as you speak: “gus has the 20 till mon”, “whats jonas got”, “CODE mine”.": (
-        "tests/counter/test_meant.py::test_what_is_certain_is_done",
-        "tests/counter/test_meant.py::test_what_is_asked_is_answered_and_nothing_is_done",
-        "tests/counter/test_meant.py::test_a_code_may_stand_anywhere",
+        *(f"{MEANT}::test_{each}" for each in ("what_is_certain_is_done", "a_code_may_stand_anywhere")),
+        f"{MEANT}::test_what_is_asked_is_answered_and_nothing_is_done",
     ),
     "What is certain is done; what may mean two things is asked back with both, with the day and the hour that were "
     "understood, and a number, or a yes where there is one, takes it.": (
@@ -48,9 +47,7 @@ ELSEWHERE = {
     "“no 40”, “its 40 not 24” and “no, turns” put right what you told of a wheel last.": (
         *(f"{RIGHT}::test_{each}" for each in ("a_width_is_put_right", "how_it_turns_is_put_right_and_the_rest_stays")),
     ),
-    "The first half of a code will do where a case is named: “note TTH pays cash”.": (
-        f"{RIGHT}::test_half_a_code_stands_for_the_whole_and_is_no_part_of_the_words",
-    ),
+    "The first half of a code will do where a case is named: “note TTH pays cash”.": (f"{RIGHT}::{HALF}",),
     "Nothing that is written down is guessed.": (f"{MEANT}::test_a_wheel_is_no_tool",),
     "Write `link me` to the bot: the link works once, within ten minutes, and the browser stays logged in for a "
     "week.": (
