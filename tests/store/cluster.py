@@ -58,17 +58,19 @@ def running() -> Iterator[str]:
     assert found is not None
     memory = Path("/dev/shm")
     place = Path(tempfile.mkdtemp(prefix="pg-", dir=memory if os.access(memory, os.W_OK) else "/tmp"))
-    as_nobody = ["setpriv", f"--reuid={_NOBODY}", f"--regid={_NOBODY}", "--clear-groups"] if os.geteuid() == 0 else []
-    if as_nobody:
+    # it ends with the tests, however those end
+    begun_by = ["setpriv", "--pdeathsig", "INT"] if shutil.which("setpriv") else []
+    if os.geteuid() == 0:
+        begun_by += [f"--reuid={_NOBODY}", f"--regid={_NOBODY}", "--clear-groups"]
         os.chown(place, _NOBODY, _NOBODY)
     try:
         data = place / "data"
-        made = [*as_nobody, found / "initdb", "-D", data, "-U", _ROLE, "-A", "trust", "-E", "UTF8", "--locale=C", "-N"]
+        made = [*begun_by, found / "initdb", "-D", data, "-U", _ROLE, "-A", "trust", "-E", "UTF8", "--locale=C", "-N"]
         subprocess.run(made, check=True, capture_output=True, cwd=place, env={**os.environ, "TZ": "UTC"})
         options = [part for name, value in _QUICK.items() for part in ("-c", f"{name}={value}")]
         with (place / "log").open("wb") as log:
             server = subprocess.Popen(
-                [*as_nobody, found / "postgres", "-D", data, "-k", place, *options], stdout=log, stderr=log, cwd=place
+                [*begun_by, found / "postgres", "-D", data, "-k", place, *options], stdout=log, stderr=log, cwd=place
             )
         try:
             _wait(server, place)
