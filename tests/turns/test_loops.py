@@ -8,7 +8,7 @@ import pytest
 from tests.delivery.office import Office
 from tests.delivery.recorded import RecordedChannel
 from triagebot.conversation.reply import plain
-from triagebot.messages import Commanded
+from triagebot.messages import Arrived, Commanded
 from triagebot.turns import loops
 from triagebot.turns.loops import ECHOES, FASTEST, LATELY, REST, Loops, shared_place
 
@@ -48,6 +48,18 @@ def test_a_program_that_says_every_word_again_hears_one_sentence_and_then_nothin
     assert held is not None
     assert held.case.now.facts == ()
     assert not held.case.handed
+
+
+def test_a_program_that_says_the_greeting_again_asks_for_nobody(office: Office, channel: RecordedChannel) -> None:
+    """It names the word by which people ask for a person."""
+    office.bring("parrot", Arrived())
+    office.settle()
+    (greeting,) = heard_by(channel, "parrot")
+    office.bring("parrot", greeting)
+    office.settle()
+    held = office.held("parrot")
+    assert held is not None
+    assert held.case.now.outcome is None, heard_by(channel, "parrot")[-1]
 
 
 def test_what_a_picture_shows_hides_no_echo(office: Office, channel: RecordedChannel) -> None:

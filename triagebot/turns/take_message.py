@@ -351,7 +351,8 @@ STEPS: tuple[Callable[[InHand], InHand | Taken], ...] = (
 
 def _remembered(at: InHand, taken: Taken) -> Taken:
     """What is said, to notice it when it comes back."""
-    if taken.reply is not None and at.words and taken.outcome != "forgotten":
+    heard = bool(at.words) or isinstance(at.content, Arrived)
+    if taken.reply is not None and heard and taken.outcome != "forgotten":
         said = plain(taken.reply)
         at.tx.after_commit.append(lambda: at.turns.loops.said(at.lookup_hash, said, at.place))
     return taken

@@ -35,6 +35,7 @@ async def test_an_echo_hears_one_sentence_and_then_nothing(stage: Stage, people:
     assert len(said_by(stage, echo, room)) <= 2 * (2 + ECHOES), "a picture and a text each at most"
     (held,) = stage.cases(echo.user_id)
     assert held
+    assert not [each for each in said_by(stage, echo, room) if "a person will help" in each.body], "it asked for nobody"
 
 
 @pytest.mark.parametrize("encrypted", [False, True], ids=["plain", "encrypted"])
