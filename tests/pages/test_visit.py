@@ -17,7 +17,7 @@ from triagebot.conversation.events import Remarked
 from triagebot.conversation.visiting import AGREED, CANCELLED
 from triagebot.delivery import WaitingClient
 from triagebot.pages import app
-from triagebot.pages.visit import TRIES
+from triagebot.pages.download import TRIES
 from triagebot.store import Store, open_store
 from triagebot.testing import Clock
 
