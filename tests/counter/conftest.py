@@ -27,3 +27,9 @@ def code(shop: Shop) -> str:
     shop.staff(ADA)
     shop.staff(EVE)
     return shop.needs_a_person(BOB)
+
+
+@pytest.fixture
+def ada(shop: Shop) -> None:
+    """Ada is staff."""
+    shop.staff(ADA)

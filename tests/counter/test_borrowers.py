@@ -2,8 +2,10 @@
 
 import pytest
 
+from tests.counter.lends import out
 from tests.counter.shop import Shop
-from triagebot.store.loans import Loan, Loans
+
+pytestmark = pytest.mark.usefixtures("ada")
 
 ADA = "ada"
 #: Monday 2 March 2026, two minutes past ten, is when the first line is written: what is lent, to whom, until when.
@@ -27,16 +29,6 @@ LENT = [
     ("lend the fat 12 to Sun til 6", "Sun", "18:00"),
     ("lend the whip tomorrow to ana", "ana", "Tue 3 Mar 15:00"),
 ]
-
-
-@pytest.fixture(autouse=True)
-def _ada(shop: Shop) -> None:
-    shop.staff(ADA)
-
-
-def out(shop: Shop) -> tuple[Loan, ...]:
-    with shop.reading() as view:
-        return Loans(view).out()
 
 
 @pytest.mark.parametrize(("line", "to", "until"), LENT, ids=[line for line, _, _ in LENT])

@@ -3,23 +3,15 @@
 import pytest
 
 from tests.conversation.guides import shipped_guide
+from tests.counter.lends import out
 from tests.counter.shop import Shop
 from triagebot.messages import Edited
-from triagebot.store.loans import Loan, Loans
+
+pytestmark = pytest.mark.usefixtures("ada")
 
 ADA, BOB, EVE = "ada", "bob", "eve"
 #: The example shop has one of the first and two of the second; the third is for use in the shop only.
 SMALL, CLAW, ODD = "the small four", "the crab claw", "the odd twelve (yellow tape)"
-
-
-@pytest.fixture(autouse=True)
-def _ada(shop: Shop) -> None:
-    shop.staff(ADA)
-
-
-def out(shop: Shop) -> tuple[Loan, ...]:
-    with shop.reading() as view:
-        return Loans(view).out()
 
 
 def test_what_is_lent_is_out_until_it_is_back(shop: Shop) -> None:
