@@ -261,6 +261,27 @@ def test_a_bike_is_named_by_its_owner(shop: Shop) -> None:
     assert "pays cash" in shop.says(ADA, "note tess hall pays cash")
 
 
+def test_an_article_before_a_code_says_nothing_and_stays_in_what_a_customer_reads(shop: Shop) -> None:
+    code = shop.needs_a_person(BOB)
+    assert "hasn’t asked for anything" in shop.says(ADA, f"accept the {code}")
+    assert f"{code} is snoozed until 14:00" in shop.says(ADA, f"snooze the {code} until 14")
+    shop.says(ADA, f"say {code} bring the {code} ticket")
+    assert shop.recorded.texts(BOB)[-1].endswith(f"bring the {code} ticket")
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "please hold for Kim the middle four to friday",
+        "put the middle four by for Kim fri",
+        "for kim the middle four, keep until fri",
+    ],
+)
+def test_a_tool_is_kept_in_other_words(shop: Shop, said: str) -> None:
+    assert shop.says(ADA, said).startswith("“the middle four” stays here for ")
+    assert [(tool, to.lower()) for tool, to in out(shop)] == [("remover-4-notch-32", "kim")]
+
+
 def test_two_owners_of_one_name_are_asked_about(shop: Shop) -> None:
     shop.staff(EVE)
     shop.says(ADA, "new blue tourer, Tess Hall")

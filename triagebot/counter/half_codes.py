@@ -8,7 +8,7 @@ Rules of this file:
 """
 
 from triagebot.counter.asked_back import MOST_OFFERED, ask_back
-from triagebot.counter.work import Attended, Work, answer, is_ordinary
+from triagebot.counter.work import Attended, Work, answer, is_ordinary, looks_like_a_code
 from triagebot.messages.codes import ALPHABET, LENGTH, read_code
 from triagebot.shop import fold
 from triagebot.store.bikes import Bikes
@@ -19,6 +19,8 @@ _BY_NAME = (
     "note", "case", "claim", "release", "snooze", "photos", "close", "history", "reopen", "label", "hand",
     "forget-bike",
 )  # fmt: skip
+#: Where a code stands behind a command and an article.
+_BEHIND = 2
 #: No further a case is named in a line.
 _MOST_WORDS = 40
 #: Commands behind which a case is named.
@@ -30,7 +32,8 @@ _ABOUT_CASES = (
 
 def with_whole_code(work: Work, text: str) -> str | Attended:
     """The line with the whole code in place of its first half; what is asked where several begin so, or none does."""
-    words = text.split()
+    words = _without_articles(work, text.split())
+    text = " ".join(words) if len(words) < len(text.split()) else text
     order = work.words.order(text)
     behind = len(words) - len(order.rest.split()) if order is not None and order.command in _ABOUT_CASES else -1
     for place, word in enumerate(words[:_MOST_WORDS]):
@@ -46,6 +49,13 @@ def with_whole_code(work: Work, text: str) -> str | Attended:
         if place == behind and half.isupper():
             return answer(work.texts("staff-no-case", code=half))
     return _by_its_owner(work, text, words, behind) if order is not None and order.command in _BY_NAME else text
+
+
+def _without_articles(work: Work, words: list[str]) -> list[str]:
+    """The words without an article before the first code, which stands behind the command: "accept the K7M-4QX"."""
+    if len(words) > _BEHIND and fold(words[1]) in work.words.articles and looks_like_a_code(words[_BEHIND]):
+        return [words[0], *words[_BEHIND:]]
+    return words
 
 
 def _by_its_owner(work: Work, text: str, words: list[str], place: int) -> str | Attended:
