@@ -238,7 +238,7 @@ def test_an_injury_goes_first(text: str) -> None:
             (
                 "home", "its in", "it's all the way in", "in", "fully home", "it fits", "sits tight",
                 "it went in easily", "it's flush",
-                "it wouldnt go in but now it's home", "it doesn't wobble", "rock solid", "done", "next",
+                "it wouldnt go in but now it's home", "it doesn't wobble", "rock solid", "done",
             ),
             "loosen",
         ),

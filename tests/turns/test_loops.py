@@ -109,6 +109,26 @@ def test_who_says_a_question_again_once_is_shown_it_again(office: Office, channe
     assert STOPPED not in "\n".join(channel.texts("ada"))
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Nine splines, one of them narrower",
+        "nine splines one of them narrower",
+        "It has nine splines, one of them narrower.",
+        "ok: “Nine splines, one of them narrower”",
+    ],
+)
+def test_a_choice_in_the_words_in_which_it_was_shown_is_an_answer(
+    office: Office, channel: RecordedChannel, text: str
+) -> None:
+    office.bring("ada", "12 splines, 23.5 mm, it turns with the sprockets, 9 sprockets, the wheel is out")
+    office.settle()
+    assert "lockring tool" not in "\n".join(channel.texts("ada"))
+    office.bring("ada", text)
+    office.settle()
+    assert "lockring tool" in "\n".join(channel.texts("ada"))
+
+
 def test_nobody_types_so_fast() -> None:
     known = Loops(lambda: 0.0)
     often = int(FASTEST.burst)

@@ -71,7 +71,7 @@ def asked_within(scene: Scene, meant: Meaning, text: str) -> Command | None:
 def _of_it(scene: Scene, asked: str | None, text: str) -> Command | None:
     """What is asked, if it can be told of the outcome that stands. "What now?" leads nobody who is stuck back to
     work."""
-    next_one = phrasebook(scene.case.language, "said").exactly(text, _words(scene)) in ("done", "what-to-do")
+    next_one = phrasebook(scene.case.language, "said").exactly(text, _words(scene)) in ("done", "onward", "what-to-do")
     again = ("steps",) if scene.case.now.reason == "stuck" and not next_one else ()
     told = ("tool", *again, *outcome.ASKED_NEXT[str(scene.case.now.outcome)])
     if asked in outcome.ANSWERED and asked not in ("steps", *told) and scene.case.now.outcome == "person":

@@ -4,7 +4,8 @@ Rules of this file:
 - what is said here is about the work before anything else (`reports`); "done" leads on, "back" one step back, "stop"
   out of it; what went before is found again when they come back;
 - what goes wrong gets what helps, in order of least harm, `MOST_TRIES` times at most; then it is the shop's, and so is
-  anything that broke, at once. After something to try, only plain success leads on: "ok" is asked about;
+  anything that broke, at once. After something to try, and where a step has to be sure (`confirm`), only plain success
+  leads on: "ok" and "next" are asked about, once;
 - who got stuck there and asks for the steps comes back to that step, but not where something broke;
 - what else is said of the wheel here is evidence like any other and may change the answer; but nothing here says how it
   spun before the tool was on ("it's not moving at all", "it moved more").
@@ -25,6 +26,8 @@ from triagebot.conversation.wording import either
 from triagebot.identify import ChoiceReading
 from triagebot.topics import EXITS, TROUBLES, Exit, Trouble
 
+#: What is noted when somebody was asked how it is now.
+AND_NOW = "and-now"
 #: How often something is tried at one step.
 MOST_TRIES = 2
 #: Questions that nobody answers while a tool is on.
@@ -52,7 +55,7 @@ def begin(scene: Scene, meant: Meaning, text: str) -> None:
     elif scene.case.now.at("guided") is not None:
         scene.tell_step()
     else:
-        left = _left_at(scene, on)
+        left = steps.left_at(scene.guide, scene.case, on)
         if left:
             scene.say("steps-resumed")
         _go_to(scene, on, left)
@@ -62,18 +65,6 @@ def _broke(scene: Scene) -> bool:
     """Whether the work ended because something broke."""
     stuck = steps.stuck_at(scene.guide, scene.case) if scene.case.now.reason == "stuck" else None
     return stuck is not None and stuck[0] == "broke"
-
-
-def _left_at(scene: Scene, on: steps.Way) -> int:
-    """The place of the step at which these steps were left and not finished; 0 where they were not begun."""
-    place = 0
-    ids = [row.id for row in on.rows]
-    for event in scene.case.events:
-        if isinstance(event, Stepped) and event.procedure == on.procedure and event.step in ids:
-            place = ids.index(event.step)
-        elif isinstance(event, LeftSteps) and event.finished:
-            place = 0
-    return place
 
 
 def _go_to(scene: Scene, on: steps.Way, place: int, exit: str = "") -> None:
@@ -91,7 +82,7 @@ def read(scene: Scene, text: str, choice: str | None) -> bool:
     words = scene.guide.language(scene.case.language).words
     book = phrasebook(scene.case.language, "said")
     exactly = book.exactly(text, words)
-    if exactly == "done" and _waits(scene):
+    if (exactly in ("done", "onward") and _waits(scene)) or (exactly == "onward" and _is_to_be_sure(scene, on)):
         _ask_how_it_is(scene, on, text)
         return True
     if exactly is not None and _obeyed(scene, on, exactly, text):
@@ -161,7 +152,7 @@ def trouble_outside(scene: Scene, text: str) -> bool:
     told = report(text, on.rows[place], scene.case.language, words)
     if told is not None and told.what == "calm" and _broke(scene):
         scene.say("steps-not-broken")
-        _go_to(scene, on, _left_at(scene, on))
+        _go_to(scene, on, steps.left_at(scene.guide, scene.case, on))
         return True
     if told is None or told.asked or told.what not in ("broke", *TROUBLES):
         return False
@@ -206,6 +197,8 @@ def _reported(scene: Scene, on: steps.Way, told: Report, text: str) -> bool:
             return True
     if told.asked and told.what in ("broke", *TROUBLES):
         return told.what != "broke" and _tell_what_helps(scene, on, cast(Trouble, told.what), text)
+    if told.what == "left-on" and "seated" in on.row.ends and _evidence(scene, text):  # "it has nuts on the axle"
+        return True
     if told.what in _ONLY_TOLD:
         return _tell_what_helps(scene, on, cast(Trouble, told.what), text)
     if told.what == "broke" or told.what in TROUBLES:
@@ -288,9 +281,19 @@ def _waits(scene: Scene) -> bool:
     return isinstance(last, Stepped) and bool(last.helped)
 
 
+def _is_to_be_sure(scene: Scene, on: steps.Way) -> bool:
+    """Whether the step must be known to be done, and was not asked about just now."""
+    last = scene.case.events[-1]
+    return on.row.confirm and getattr(last, "what", "") != AND_NOW
+
+
 def _ask_how_it_is(scene: Scene, on: steps.Way, text: str) -> None:
-    """After something to try, "ok" may mean that it was heard, or done, or that it helped."""
-    scene.remark("and-now", text)
+    """ "Ok" may mean that it was heard, or done, or that it helped."""
+    scene.remark(AND_NOW, text)
+    if not on.row.exits:
+        scene.say("steps-and-now.alone", done=f"“{steps.label(scene.texts, on, 'done')}”")
+        scene.offer_more()
+        return
     last = next((each.exit for each in reversed(scene.case.events) if isinstance(each, Stepped)), "")
     trouble = cast(Exit, last if last in on.row.exits else next(iter(on.row.exits), "broke"))
     labels = [f"“{steps.label(scene.texts, on, each)}”" for each in ("done", trouble)]
@@ -303,7 +306,7 @@ def _obeyed(scene: Scene, on: steps.Way, said: str, text: str) -> bool:
         _go_to(scene, on, max(0, on.place - 1), "back")
     elif said == "again":  # "again" after something was tried: it went wrong once more
         _again(scene, on, text)
-    elif said == "done":
+    elif said in ("done", "onward"):
         _done(scene, on)
     elif said == "stop":
         scene.fire("leave", lambda state: LeftSteps(scene.at, state), scene.case.now.without({"guided"}).state)

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from triagebot.conversation import outcome
 from triagebot.conversation.blocks import Block, Choice, Hazard, Picture, Step
 from triagebot.conversation.case import Case
-from triagebot.conversation.events import Stepped
+from triagebot.conversation.events import Concluded, LeftSteps, Restarted, Stepped
 from triagebot.conversation.guide import Guide
 from triagebot.conversation.policy import next_step
 from triagebot.conversation.shop_offers import refitting
@@ -152,6 +152,23 @@ def cautions(guide: Guide, case: Case, on: Way) -> list[str]:
     here = [each for each in ours if each in on.row.cautions or (on.place == 0 and each not in held)]
     own = [each for each in on.row.cautions if each not in here and each not in shops and on.row.text]
     return [*here, *own]
+
+
+def left_at(guide: Guide, case: Case, on: Way) -> int:
+    """The place of the step at which these steps were left and not finished; 0 where they were not begun with this
+    wheel and this tool."""
+    place, tool = 0, ""
+    ids = [row.id for row in on.rows]
+    for event in case.events:
+        if isinstance(event, Stepped) and event.procedure == on.procedure and event.step in ids:
+            place = ids.index(event.step)
+        elif isinstance(event, Restarted) or (isinstance(event, LeftSteps) and event.finished):
+            place, tool = 0, ""
+        elif isinstance(event, Concluded) and event.outcome == "answer":
+            named = guide.topic.fastenings.get(next(iter(event.named), ""))
+            place = place if named is None or named.remover in ("", tool) else 0
+            tool = str(named.remover) if named is not None else tool
+    return place
 
 
 def stuck_at(guide: Guide, case: Case) -> tuple[str, int, int, int] | None:

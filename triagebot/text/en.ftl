@@ -473,6 +473,7 @@ steps-left = We’ll stop here. Nothing is lost: say “steps” to carry on. Ca
 steps-finished = That’s all of it. Well done. Have the bike checked before you ride it.
 steps-good = Good. Now this:
 steps-and-now = And how is it now: { $done }, or { $trouble }?
+    .alone = First this has to be so: { $done }. Is it?
 steps-what-came = What came off: the tool, or the sprockets? If it was the tool, say “it slips”.
 steps-cannot-say = That I can’t judge from here. Which is nearest: { $exits }? Or say “person”.
     .alone = No rush. Say { $exits } once that’s done. Can’t do it? Say “person”.

@@ -31,7 +31,8 @@ REMOVER = "remover"
 class Step(Row):
     """One step: cautions of it, what it takes, and by trouble what helps, in order of least harm (`exits`, with a
     button each; `also`, without). `refit`: it says how the part goes back, as the fastening's row does. `evidence`: by
-    trouble the answers that it gives. `ends`: by what somebody says it is known to be done. `turns`: which way."""
+    trouble the answers that it gives. `ends`: by what somebody says it is known to be done. `turns`: which way.
+    `confirm`: going on before it is done can hurt somebody, so "ok" is asked about."""
 
     id: Id
     cautions: tuple[Id, ...] = ()
@@ -43,6 +44,7 @@ class Step(Row):
     also: Mapping[Trouble, tuple[Id, ...]] = Field(default_factory=dict)
     evidence: Mapping[Trouble, Mapping[Id, Id]] = Field(default_factory=dict)
     refit: bool = False
+    confirm: bool = False
     text: str = ""
     """A shop's own words, in its own language, in place of the topic's."""
 

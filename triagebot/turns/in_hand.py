@@ -1,5 +1,6 @@
 """What the steps of one message are given and give on, and what comes of it. Frozen values."""
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -23,6 +24,10 @@ if TYPE_CHECKING:
 #: How many codes of cases that are not theirs somebody names at once, and how fast they get more (a judgement: a code
 #: read off a card is mistyped a few times). Beyond that nothing is looked up, and they are told the same.
 GUESSES = Rate(8, 1 / 600)
+
+_WORD = re.compile(r"\w+")
+#: So many words may stand beside a choice that was said as it was shown.
+_BESIDE = 4
 
 #: applied: a turn was taken; double: the same press again; stale: a press of an older message; added: a further part of
 #: an album; forgotten: all deleted; unheard: nothing is said or done, since the bot has stopped talking with a program.
@@ -95,7 +100,7 @@ class InHand:
         guide, case = self.turns.guide, self.before.case if self.before is not None else None
         if case is not None:
             labels = guide.setting(case.language, case.now.question).labels
-            if text.strip().casefold() in {each.casefold() for each in labels}:
+            if any(_is_choice(text, label) for label in labels):
                 return ""
         texts = guide.language(self.language if case is None else case.language).texts
         return text.partition(texts("in-the-picture", words="").strip())[0]
@@ -131,3 +136,9 @@ class Taken:
 def where_others_are(step: Callable[[InHand], InHand | Taken]) -> Callable[[InHand], InHand | Taken]:
     """A step that is only for messages that may be about somebody else's wheel; all others go past it."""
     return lambda at: at if at.beside is None else step(at)
+
+
+def _is_choice(text: str, label: str) -> bool:
+    """Whether a message is a choice in the words in which it was shown, give or take a word: no echo."""
+    said, shown = (f" {' '.join(_WORD.findall(each.casefold()))} " for each in (text, label))
+    return shown in said and said.count(" ") <= shown.count(" ") + _BESIDE

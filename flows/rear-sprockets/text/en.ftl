@@ -554,13 +554,13 @@ direction-clockwise = The ring unscrews clockwise, seen from the sprocket side, 
 direction-none = You don’t unscrew anything: you lift the wire ring out of its groove.
     .short = Nothing unscrews: the ring lifts out.
 
-refit-lockring = Start the lockring by hand, clockwise. Tighten it to the torque stamped on the ring, or to { $torque } N·m if there’s none: about { $kilos } kilos of pull at the end of a { $handle } mm handle.
+refit-lockring = Slide the sprockets on in their order, the narrow slot over the narrow ridge. Grease the thread. Start the lockring by hand, clockwise. Tighten it to the torque stamped on the ring, or to { $torque } N·m if there’s none: about { $kilos } kilos of pull at the end of a { $handle } mm handle.
 refit-sleeve = Start the threaded sleeve by hand, clockwise. Tighten it to the torque stamped on it, or to { $torque } N·m if there’s none: about { $kilos } kilos of pull at the end of a { $handle } mm handle.
 refit-notched-ring = Start the ring by hand, clockwise, and tighten it firmly with the hook spanner. I don’t know a torque for it, but the maker’s manual may give one.
     .short = firmly with the hook spanner; no torque known.
 refit-threaded-sprocket = Put the other sprockets on first, then start the smallest one by hand, clockwise. Tighten it with a chain whip. Never force a thread.
     .short = the smallest sprocket last, by hand, then with a chain whip.
-refit-freewheel = Start the freewheel by hand, clockwise, and never force it. You don’t need to tighten it: pedalling does that.
+refit-freewheel = Grease the thread. Start the freewheel by hand, clockwise, and never force it. You don’t need to tighten it: pedalling does that.
     .short = by hand, never forced. It needs no torque: pedalling tightens it.
 refit-fixed = Start the sprocket by hand, clockwise, and tighten it with the chain whip. Then screw the left-hand ring on anticlockwise, and tighten it hard against the sprocket.
     .short = the sprocket clockwise with the whip, then the left-hand ring anticlockwise, hard against it.
@@ -849,7 +849,6 @@ exit-stop = Stop here
 
 help-clean-splines = Don’t force it: dirt hides the bottom. Brush it all out, with a torch held close, and push again by hand.
 help-tell-lockrings-apart = Then it may be the other 12-spline tool: the two look alike. Try that one by hand. Never force either.
-help-hold-lockring-tool = Hold the tool in with the skewer through it, screwed lightly down. Then it can’t rock.
 help-direction = Check the direction: anticlockwise, seen from the sprocket side. Then one steady push, no jerks.
 help-direction-left = Check the direction: CLOCKWISE for this ring, seen from the sprocket side. Then one steady push.
 help-firmer-seat = Clamp the tool with the skewer through it, no gap, and use a longer handle. One steady push.
