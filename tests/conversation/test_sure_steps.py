@@ -87,7 +87,9 @@ def test_nuts_told_with_the_tool_at_hand_take_a_deep_one(guide: Guide) -> None:
     assert "solid-axle" in [block.caution for block in person.reply.of(Hazard)]
 
 
-@pytest.mark.parametrize("text", ["it won't screw on straight", "it's gone on at an angle", "i think its cross threaded"])
+@pytest.mark.parametrize(
+    "text", ["it won't screw on straight", "it's gone on at an angle", "i think its cross threaded"]
+)
 def test_a_crossed_thread_is_backed_off(guide: Guide, text: str) -> None:
     person = _led(guide, "done", "it's home", "it moved", "clamp is off", "it's off", text)
     assert "start again by hand" in plain(person.reply)
