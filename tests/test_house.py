@@ -9,10 +9,10 @@ import re
 import subprocess
 import sys
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from functools import cache
 from graphlib import CycleError, TopologicalSorter
-from importlib.metadata import packages_distributions
+from importlib.metadata import packages_distributions, requires
 from pathlib import Path
 
 import pytest
@@ -141,6 +141,21 @@ def distributions(folder: Path) -> dict[str, str]:
 
 def requirements(entries: list[str]) -> dict[str, Requirement]:
     return {canonicalize_name(requirement.name): requirement for requirement in map(Requirement, entries)}
+
+
+def needed_by(wanted: Iterable[Requirement]) -> set[str]:
+    """The distributions that these need, and those in turn, on the machine that runs this."""
+    waiting, found = [(each, "") for each in wanted], set[tuple[str, str]]()
+    while waiting:
+        requirement, extra = waiting.pop()
+        if requirement.marker is not None and not requirement.marker.evaluate({"extra": extra}):
+            continue
+        name = canonicalize_name(requirement.name)
+        for of in {"", *requirement.extras}:
+            if (name, of) not in found:
+                found.add((name, of))
+                waiting += [(Requirement(entry), of) for entry in requires(name) or ()]
+    return {name for name, _ in found}
 
 
 def pins(kind: str) -> dict[str, str]:
@@ -339,6 +354,13 @@ def test_requirements_are_those_of_the_project(kind: str, extras: list[str]) -> 
     for name, requirement in requirements(entries).items():
         assert name in pinned, f"{name} is not in {kind}/requirements.txt: pyproject.toml says how to renew that"
         assert pinned[name] in requirement.specifier
+
+
+def test_all_that_is_needed_is_deployed() -> None:
+    entries = PROJECT["dependencies"] + PROJECT["optional-dependencies"]["build"]
+    needed = needed_by(map(Requirement, entries))
+    assert len(needed) > len(entries)
+    assert needed - pins("deploy").keys() == set()
 
 
 def test_the_tests_run_on_what_is_deployed() -> None:
