@@ -1,5 +1,6 @@
 """Every kind of fault, provoked by a small edit of the topic that ships, is told with its file, line and column."""
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -22,8 +23,8 @@ from tests.topics.faults import (
     also,
 )
 from tests.topics.text_faults import WORDING
-from triagebot.errors import DataError
-from triagebot.topics import built_in_topic, check_topic, load_topic
+from triagebot.errors import DataError, Problem
+from triagebot.topics import built_in_topic, check_topic, load_topic, wording
 
 #: name: edits, and words of the message. Those that keep a topic from loading stand in `faults.py`.
 LOOSE_ENDS: dict[str, tuple[list[Edit], str]] = {
@@ -269,6 +270,27 @@ ALL = {
     )
     for name, case in cases.items()
 }
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _read_once() -> Iterator[None]:
+    """Most edits leave the texts alone, and to read them takes most of a check: what was read without a fault is kept."""
+    kept: dict[bytes, dict[str, wording.Text]] = {}
+
+    def remembered(file: Path, problems: list[Problem]) -> dict[str, wording.Text]:
+        written, own = file.read_bytes(), list[Problem]()
+        if written in kept:
+            return kept[written].copy()
+        found = read_texts(file, own)
+        if not own:
+            kept[written] = found.copy()
+        problems += own
+        return found
+
+    read_texts = wording.read_texts
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(wording, "read_texts", remembered)
+        yield
 
 
 def test_the_copy_has_no_faults_before_it_is_spoilt(bench: Bench) -> None:
