@@ -54,6 +54,8 @@ def pytest_collection_finish() -> None:
     """What a test leaves behind is looked for as always, but not among what was there before the first test."""
     gc.collect()
     gc.freeze()
+    # As the command does: most of what a test makes goes without a search for rings.
+    gc.set_threshold(200_000, 20, 20)
     gc.enable()
 
 

@@ -274,7 +274,7 @@ ALL = {
 
 @pytest.fixture(scope="module", autouse=True)
 def _read_once() -> Iterator[None]:
-    """Most edits leave the texts alone, and to read them takes most of a check: what was read without a fault is kept."""
+    """To read the texts takes most of a check, and few edits change them: what was read without a fault is kept."""
     kept: dict[bytes, dict[str, wording.Text]] = {}
 
     def remembered(file: Path, problems: list[Problem]) -> dict[str, wording.Text]:
