@@ -3,7 +3,8 @@
 # Arguments go to pytest and narrow it: bash tests/run.sh -k store
 #
 # What takes longer is run by itself:
-#   bash tests/run.sh -m campaign                     hundreds of kills, and figures taken on an idle machine
+#   bash tests/run.sh -m campaign                     hundreds of kills, figures taken on an idle machine, and all
+#                                                     libraries unpacked on a fresh one
 #   HYPOTHESIS_PROFILE=long bash tests/run.sh -k ...  many more cases, other ones each time
 set -euo pipefail
 
