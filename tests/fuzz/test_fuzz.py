@@ -1,16 +1,26 @@
 """A small part of `python -m tests.fuzz`, counted in inputs: nothing raises what it should not, however odd it is; and
 the fuzzing itself finds what is there to be found."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
+from importlib import import_module
 from itertools import islice
+from typing import Any
 
 import pytest
 
+from tests.conversation.guides import shipped_guide
 from tests.effort import effort
 from tests.fuzz.__main__ import fuzz, main
 from tests.fuzz.mutating import MOST, ODD, corpus, inputs
-from tests.fuzz.parsers import NAMES, Parser, parsers, seeds
-from triagebot.counter.heard import MOST_DIGITS, in_few_digits
+from tests.fuzz.parsers import NAMES, Parser, parsers, seeds, texts
+from triagebot.conversation import Message, open_case, plain, turn
+from triagebot.conversation.understanding import readable, understand
+from triagebot.conversation.understanding.normalise import READ_AT_MOST
+from triagebot.conversation.understanding.number_words import MOST_MENDED, MOST_TOKENS
+from triagebot.counter.bench_line import MOST_MEASURED
+from triagebot.counter.heard import MOST_CODES, MOST_DIGITS, MOST_WORDS, in_few_digits
+from triagebot.counter.heard_tools import MOST_LOOKED_UP
 from triagebot.counter.words import staff_words
 
 #: Beyond what every parser meets for certain. A line of staff's takes some milliseconds.
@@ -70,3 +80,74 @@ def test_a_long_word_is_not_looked_through_for_a_command_and_a_code(monkeypatch:
     monkeypatch.setattr("triagebot.counter.words.read_code", tried.append)
     assert words.first_mended("take2" * 800) == "take2" * 800
     assert tried == []
+
+
+@pytest.fixture
+def work(known: dict[str, Parser], monkeypatch: pytest.MonkeyPatch) -> dict[str, int]:
+    """How much is done by the dearest parts of reading, counted: the letters and tokens that are looked at, the words
+    for whose like the dictionary is searched, the names of tools, times and codes that are looked up."""
+    done: dict[str, int] = dict.fromkeys(("letters", "tokens", "mended", "tools", "times", "codes", "readings"), 0)
+
+    def counting(place: str, what: str, size: Callable[..., int] = lambda *given: 1) -> None:
+        module, _, name = place.rpartition(":")
+        original = getattr(import_module(module), name)
+
+        def counted(*given: Any, **more: Any) -> Any:
+            made = original(*given, **more)
+            done[what] += size(made, *given)
+            return made
+
+        monkeypatch.setattr(f"{module}.{name}", counted)
+
+    reading = "triagebot.conversation.understanding"
+    counting(f"{reading}.layout:plain", "letters", lambda made, *_: len(made.text))
+    counting(f"{reading}.number_words:cut", "tokens", lambda made, *_: len(made))
+    counting(f"{reading}.words:_nearest_of", "mended")
+    counting("triagebot.counter.heard_tools:_mention", "tools")
+    counting("triagebot.counter.heard:until", "times")
+    counting("triagebot.counter.heard:named_case", "codes")
+    counting("triagebot.counter.bench_line:understand", "readings")
+    return done
+
+
+#: The most that one reading may do, counted.
+MOST_WORK = {"letters": READ_AT_MOST, "tokens": MOST_TOKENS, "mended": 2 * MOST_MENDED}
+#: The most that a line of staff's may, which is heard up to `_TIMES` times, and read as two more lines.
+_TIMES = 6
+MOST_OF_A_LINE = {
+    "tools": _TIMES * MOST_LOOKED_UP,
+    "times": _TIMES * 6 * MOST_WORDS,
+    "codes": _TIMES * MOST_CODES,
+    "readings": _TIMES * (MOST_MEASURED + 3),
+}
+_HARD = (*ODD, b"no wait, 23 mm " * 300, " ".join(f"zq{n:b}" for n in range(900)).replace("0", "a").encode())
+
+
+@pytest.mark.parametrize("data", _HARD, ids=range(len(_HARD)))
+def test_nothing_that_is_written_takes_more_than_so_much_work(
+    known: dict[str, Parser], work: dict[str, int], data: bytes
+) -> None:
+    setting = shipped_guide().setting("en", "count")
+    understand(readable(texts(data)), setting)
+    assert {name: work[name] for name in MOST_WORK if work[name] > MOST_WORK[name]} == {}
+    known["staff"](data)
+    assert {name: work[name] for name in MOST_OF_A_LINE if work[name] > MOST_OF_A_LINE[name]} == {}
+
+
+def test_work_is_counted(known: dict[str, Parser], work: dict[str, int]) -> None:
+    understand("12 splins, blorp", shipped_guide().setting("en", "count"))
+    known["staff"](b"lend the small four and a whip to Zed until friday, 12 spl 23, D27MNS")
+    assert all(work.values()), work
+
+
+def test_what_stands_for_whole_sentences_is_read_from_its_start() -> None:
+    assert len(readable("ﷺ" * 2000)) == READ_AT_MOST // 18 + 1
+    assert readable("é" * READ_AT_MOST) == "é" * READ_AT_MOST
+    assert len(readable("x" * 9000)) == READ_AT_MOST + 1
+
+
+def test_who_writes_too_much_is_told_so(known: dict[str, Parser]) -> None:
+    guide = shipped_guide()
+    now = datetime(2026, 1, 5, 9, tzinfo=UTC)
+    said = plain(turn(guide, open_case(guide, "AAA-111", "en", now), Message("12 splines " + "ﷺ" * 2000), now).reply)
+    assert guide.language("en").texts("message-cut") in said

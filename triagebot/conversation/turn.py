@@ -50,7 +50,7 @@ from triagebot.conversation.scene import SPEAK, Scene, Turn
 from triagebot.conversation.stepping import cable_in_the_way, only_of_the_work, trouble_outside
 from triagebot.conversation.stepping import read as read_at_a_step
 from triagebot.conversation.taking import counted_again, note, puzzle, said_once_more, stands_by, take
-from triagebot.conversation.understanding import Setting, counted_only, plain_answer, understand
+from triagebot.conversation.understanding import Setting, counted_only, plain_answer, readable, understand
 from triagebot.conversation.understood import Fact, Meaning
 from triagebot.conversation.wording import ANOTHER
 from triagebot.identify import ChoiceReading, UnsureReading
@@ -98,6 +98,7 @@ def greet(guide: Guide, case: Case, now: datetime) -> Turn:
 def turn(guide: Guide, case: Case, message: Message, now: datetime) -> Turn:
     """Answer one message. Never raises on what a person writes."""
     scene = Scene(guide, case, now)
+    message = message if scene.case.handed else replace(message, text=readable(message.text))
     if message.language and message.language != case.language and message.language in guide.spoken:
         scene.add(Spoke(now, message.language))
     if scene.outdated:

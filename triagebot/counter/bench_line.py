@@ -47,8 +47,8 @@ SLIPS = 0.2
 PRICE = 1.0
 #: A width is the number that was said, to within so much.
 SAME = 0.01
-#: Longer than this is no line from the bench.
-MOST = 200
+#: Of a line from the bench so many characters are read, and so many bare numbers tried as widths.
+MOST, MOST_MEASURED = 200, 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,10 +124,11 @@ def _known(words: StaffWords, first: str, rest: str) -> list[str] | None:
     return [words.glued.get(first, first), *([rest] if rest else [])]
 
 
+@lru_cache(maxsize=64)
 def read_line(guide: Guide, code: str, text: str, question: str | None = None) -> Seen:
     """What a line says in a language. `question` is what was missing; answering it by number or with yes or no counts.
     Pure; raises nothing, whatever the text."""
-    words = staff_words(code)
+    words, text = staff_words(code), text[:MOST]
     bare, said = without_traits(words, text)
     seen = _read(guide, words, code, bare, question)
     told = traits_told(words, guide.topic, bare, said, seen.facts) if said else ()
@@ -237,8 +238,8 @@ def _with_the_rest(guide: Guide, whole: str, meant: Meaning) -> Meaning:
 
 
 def _measured(text: str) -> Iterator[tuple[float, str]]:
-    """Each bare number of a text, the last first, and the text with a unit behind it."""
-    for match in reversed(list(_BARE.finditer(text))):
+    """The first bare numbers of a text, the last of them first, and the text with a unit behind it."""
+    for match in reversed(list(_BARE.finditer(text))[:MOST_MEASURED]):
         number = float(match[0].split("-")[0].split("–")[0].replace(",", "."))
         yield number, f"{text[: match.end()]} mm{text[match.end() :]}"
 

@@ -17,6 +17,7 @@ from triagebot.conversation.blocks import Remark
 from triagebot.conversation.wording import all_said, said
 from triagebot.counter.bench_answer import reply_to
 from triagebot.counter.bench_line import (
+    MOST,
     Line,
     Seen,
     continued,
@@ -46,6 +47,8 @@ def settle(work: Work, guide: Guide, before: Line, seen: Seen, text: str, line: 
         kept = {"line": line_json(line, work.now), "at": work.now.isoformat()}
         Staff(work.tx).stand(work.member, kept)
     reply = reply_to(work.guide, work.texts.language, line, step, seen, work.now, partial(where_else, work))
+    if len(text) > MOST:
+        reply = reply.first(Remark(work.texts("message-cut")))
     understood = "; ".join(said(guide, work.texts, fact.reading) for fact in seen.facts)
     if _says_more_than_asked(guide, before, seen):
         reply = _with_what_was_told(work, guide, line, seen, reply)

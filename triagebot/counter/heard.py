@@ -15,9 +15,10 @@ from datetime import datetime
 from functools import cache, lru_cache, partial
 
 from triagebot.conversation import Guide
+from triagebot.conversation.understanding import readable
 from triagebot.counter.heard_tools import TOOL, Mention, tool_words, tools_heard
 from triagebot.counter.lending import is_counted
-from triagebot.counter.times import until
+from triagebot.counter.times import until, words_of_time
 from triagebot.counter.words import StaffWords
 from triagebot.counter.work import Work, named_case
 from triagebot.messages.codes import read_code
@@ -29,10 +30,14 @@ from triagebot.store.staff import Staff
 CASE, WHEN, PEG, COMMA = "CASE", "WHEN", "PEG", ","
 #: So many digits has a number at most; so many characters of a line, and so many words, are looked through for what it
 #: speaks of; and so long are words that may be several.
-MOST_DIGITS, MOST_HEARD, MOST_WORDS, _LONGEST_GLUED = 20, 400, 80, 40
+MOST_DIGITS, MOST_HEARD, MOST_WORDS, _LONGEST_GLUED = 20, 400, 60, 40
+#: So many characters may come of what somebody writes when it is folded: twice as many as a messenger lets through.
+MOST_UNFOLDED = 8192
 _TOO_MANY_DIGITS = re.compile(rf"\d{{{MOST_DIGITS + 1},}}")
 _LETTERS = re.compile(r"[^\W\d_]{2,}")
 _TOKEN = re.compile(r"\d+(?:[:.]\d+)?|[^\W\d_]+|[,;+&/]")
+#: So many words of a line are looked up as the code of a case.
+MOST_CODES = 12
 #: No time has more words.
 _LONGEST_TIME = 6
 #: A shorter word is not mended; from here on it may have two slips.
@@ -74,8 +79,9 @@ class Heard:
 
 def in_few_digits(text: str) -> str:
     """A text in which no number has more digits than anything is counted or numbered by: what looks for numbers takes
-    long over thousands of them, and Python makes no number of them."""
-    return _TOO_MANY_DIGITS.sub(lambda found: found[0][:MOST_DIGITS], text)
+    long over thousands of them, and Python makes no number of them. Of one whose signs stand for whole sentences, the
+    beginning."""
+    return _TOO_MANY_DIGITS.sub(lambda found: found[0][:MOST_DIGITS], readable(text, MOST_UNFOLDED))
 
 
 def hear(work: Work, text: str) -> Heard:
@@ -134,10 +140,13 @@ def _folded(raw: str) -> str:
 
 def _case(work: Work, text: str) -> tuple[str, str]:
     """The code of the first case that is named, and the text with a sign in its place."""
-    words = text.split()
+    words, looked_up = text.split(), 0
     for place, word in enumerate(words):
         if read_code(word.strip(",.:;?!")) is None and not (place + 1 < len(words) and len(word) <= 4):
             continue
+        looked_up += 1
+        if looked_up > MOST_CODES:
+            break
         found = named_case(work.tx, " ".join(words[place:]))
         if found is not None:
             return found[0].code, " ".join([*words[:place], CASE, found[1]])
@@ -243,10 +252,13 @@ def _time(work: Work, tokens: list[str]) -> tuple[list[str], str, datetime | Non
 
 def _first_time(work: Work, tokens: list[str]) -> tuple[list[str], str, datetime] | None:
     """The words without the first time in them; None where there is none."""
+    speaks_of_time = words_of_time(work.words)
     for place in range(len(tokens)):
         for length in range(min(_LONGEST_TIME, len(tokens) - place), 0, -1):
             span = tokens[place : place + length]
             if COMMA in span or CASE in span or not _may_be_a_time(work, span) or _names_a_person(work, tokens, place):
+                continue
+            if not any(word in speaks_of_time or word[:1].isdecimal() for word in span):
                 continue
             said = " ".join(span)
             due = until(work.words, said, work.now, work.guide.shop.hours)

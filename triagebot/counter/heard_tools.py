@@ -24,6 +24,8 @@ TOOL = "TOOL"
 _LONGEST_TOOL = 5
 #: Words that may be a name of a tool, mistyped, have so many letters at least.
 _NEAR_FROM = 5
+#: So many runs of words of one line are looked up as the name of a tool.
+MOST_LOOKED_UP = 20
 #: Nobody has more of one tool in a hand.
 _MOST = 11
 #: A word of the shop's own name for a tool has so many letters at least.
@@ -78,12 +80,14 @@ def with_tools(speaking: Speaking, tokens: list[str]) -> list[str]:
 
 
 def tools_heard(work: Speaking, tokens: list[str]) -> tuple[list[str], tuple[Mention, ...]]:
-    """The words with a sign for each tool, and the tools."""
+    """The words with a sign for each tool, and the tools: those that come before `MOST_LOOKED_UP` names were looked
+    up."""
     said: list[str] = []
     found: list[Mention] = []
+    tried: list[Sequence[str]] = []
     place = 0
     while place < len(tokens):
-        length, mention = next(_from(work, tokens, place), (1, None))
+        length, mention = next(_from(work, tokens, place, tried), (1, None))
         if mention is None:
             said.append(tokens[place])
         else:
@@ -95,8 +99,10 @@ def tools_heard(work: Speaking, tokens: list[str]) -> tuple[list[str], tuple[Men
     return said, tuple(found)
 
 
-def _from(work: Speaking, tokens: Sequence[str], place: int) -> Iterator[tuple[int, Mention]]:
-    """The longest tool that begins here."""
+def _from(
+    work: Speaking, tokens: Sequence[str], place: int, tried: list[Sequence[str]]
+) -> Iterator[tuple[int, Mention]]:
+    """The longest tool that begins here; `tried` are the names that were looked up in this line."""
     vocabulary = tool_words(work.guide, work.words, work.texts.language)
     for length in range(min(_LONGEST_TOOL, len(tokens) - place), 0, -1):
         span = tokens[place : place + length]
@@ -107,6 +113,9 @@ def _from(work: Speaking, tokens: Sequence[str], place: int) -> Iterator[tuple[i
             continue  # so wide
         if any(word not in vocabulary and not _is_number(work.words, word) for word in span):
             continue
+        tried.append(span)
+        if len(tried) > MOST_LOOKED_UP:
+            return
         mention = _mention(work, span)
         if mention is not None:
             yield length, mention

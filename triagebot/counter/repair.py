@@ -34,6 +34,7 @@ def _meant(words: StaffWords, common: Callable[[str], bool], said: str) -> str:
     return _nearest(words, word) or said
 
 
+@lru_cache(maxsize=1024)
 def _nearest(words: StaffWords, word: str) -> str:
     """The word that this one is a slip of; "" where there is none, or several that say different things."""
     known = _known(words)

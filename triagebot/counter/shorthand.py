@@ -219,6 +219,7 @@ def _single_words(words: StaffWords) -> frozenset[str]:
     return frozenset(word for phrase in words.shorthand for word in phrase.split())
 
 
+@lru_cache(maxsize=1024)
 def _mended(words: StaffWords, run: str) -> str | None:
     """The word of shorthand that a longer one is a slip away from, where they all say one thing."""
     if len(run) < _MENDED_FROM:

@@ -9,6 +9,7 @@ shop opens then.
 import re
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
+from functools import lru_cache
 
 from triagebot.conversation.enquiries.clock import Clock, in_numbers, on_day, read_clock
 from triagebot.counter.words import StaffWords
@@ -55,12 +56,22 @@ def until(words: StaffWords, text: str, now: datetime, hours: Hours) -> datetime
     return found.astimezone(UTC)
 
 
+@lru_cache(maxsize=8)
+def words_of_time(words: StaffWords) -> frozenset[str]:
+    """The words one of which stands in every time that is said without figures."""
+    clock = words.clock
+    spoken = (clock.at, clock.half, clock.minutes, clock.past, clock.to, clock.oclock, clock.am, clock.pm, clock.noon)
+    said = (*words.times.values(), *words.weekdays, words.times_said, *spoken, clock.hours)
+    return frozenset(word for phrases in said for phrase in phrases for word in fold(phrase).split())
+
+
 def _plain(words: StaffWords, text: str) -> str:
     """The words of a time without those that say nothing, and a spoken time of day in numbers."""
     said = " ".join(text.lower().replace("’", "").replace("'", "").split())
     said = re.sub(r",(?!\d)", " ", said)
     for phrase in words.times["says-nothing"]:
-        said = re.sub(rf"(?:^|(?<=\s)){re.escape(phrase)}(?=\s|$)", " ", said)
+        if phrase in said:
+            said = re.sub(rf"(?:^|(?<=\s)){re.escape(phrase)}(?=\s|$)", " ", said)
     said = in_numbers(" ".join(words.times_said.get(word, word) for word in said.split()), words.clock)
     return " ".join(_in_digits(words, word) for word in said.split())
 
@@ -141,7 +152,8 @@ def _coming(day: date, clock: Clock, now: datetime, hours: Hours) -> datetime:
 
 
 def _weekday(words: StaffWords, word: str) -> int | None:
-    return next((place for place, names in enumerate(words.weekdays) if fold(word) in names), None)
+    day = fold(word)
+    return next((place for place, names in enumerate(words.weekdays) if day in names), None)
 
 
 def _phrase(words: StaffWords, text: str, now: datetime, hours: Hours) -> datetime | None:

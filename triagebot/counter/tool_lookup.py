@@ -5,6 +5,7 @@ A tool is known by its id in the topic, by the topic's word for it, and by the s
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from triagebot.conversation import Guide, Reply
 from triagebot.conversation.blocks import Compact, Understood
@@ -44,7 +45,7 @@ def tools_named(guide: Guide, texts: Texts, words: StaffWords, text: str, *, exa
     said = _bare(words, text)
     if not said:
         return ()
-    names = {tool: [_bare(words, name) for name in _names(guide, texts, tool)] for tool in _tools(guide)}
+    names = _bare_names(guide, texts, words)
     same = tuple(tool for tool, known in names.items() if said in known)
     if same or exactly:
         return same
@@ -62,6 +63,17 @@ def told_first(words: StaffWords, text: str) -> str:
     return " ".join(said[: asks - 1] if said[asks - 1 : asks] == ["and"] else said[:asks])
 
 
+@lru_cache(maxsize=8)
+def _bare_names(guide: Guide, texts: Texts, words: StaffWords) -> Mapping[str, tuple[str, ...]]:
+    return {tool: tuple(_bare(words, name) for name in _names(guide, texts, tool)) for tool in _tools(guide)}
+
+
+@lru_cache(maxsize=8)
+def _words_of_names(guide: Guide, texts: Texts) -> Mapping[str, frozenset[str]]:
+    names = {tool: _names(guide, texts, tool) for tool in _tools(guide)}
+    return {tool: frozenset(word for name in known for word in fold(name).split()) for tool, known in names.items()}
+
+
 def without_ending(words: StaffWords, name: str) -> str:
     """ "the small four fit" is about "the small four"."""
     for ending in sorted(words.fits_endings, key=len, reverse=True):
@@ -70,15 +82,14 @@ def without_ending(words: StaffWords, name: str) -> str:
     return name
 
 
+@lru_cache(maxsize=256)
 def tools_in(guide: Guide, texts: Texts, words: StaffWords, text: str) -> tuple[str, ...]:
     """The tools that a text means, as people say them: by a name, in the plural, or by some words of it ("the 40")."""
     for tried in dict.fromkeys((text, _singular(text))):
         if found := tools_named(guide, texts, words, tried, exactly=True):
             return found
     wanted = set(_bare(words, _singular(text)).split())
-    known = {
-        tool: {word for name in _names(guide, texts, tool) for word in fold(name).split()} for tool in _tools(guide)
-    }
+    known = _words_of_names(guide, texts)
     some = tuple(tool for tool, parts in known.items() if wanted and wanted <= parts)
     own = tuple(tool for tool in some if guide.shop.tool_for(tool) is not None)
     return own or some or tools_named(guide, texts, words, text) or _seen(guide, texts, text)

@@ -2,6 +2,7 @@
 
 from triagebot.conversation.understanding.layout import Setting
 from triagebot.conversation.understanding.loading import check_words, languages, load_words
+from triagebot.conversation.understanding.normalise import readable
 from triagebot.conversation.understanding.phrasebook import Phrasebook, phrasebook
 from triagebot.conversation.understanding.plain_answer import plain_answer
 from triagebot.conversation.understanding.reader import counted_only, understand
@@ -17,5 +18,6 @@ __all__ = [
     "load_words",
     "phrasebook",
     "plain_answer",
+    "readable",
     "understand",
 ]

@@ -26,7 +26,7 @@ _FOLDED = (
     | {"\u00e6": "ae", "\u0142": "l", "\u0131": "i"}
 )
 #: Tags and comments of mark-up, addresses of mail and web: not speech.
-_NOT_SPEECH = re.compile(r"</?[a-z!][^<>]{0,300}>|\b[\w.+-]+@[\w-]+\.[\w.]+|\bhttps?:\S+|\bwww\.\S+")
+_NOT_SPEECH = re.compile(r"</?[a-z!][^<>]{0,300}>|(?<![\w.+-])[\w.+-]++@[\w-]++\.[\w.]+|\bhttps?:\S+|\bwww\.\S+")
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +69,7 @@ def _fold_character(character: str) -> str:
 
 
 def plain(text: str, most: int = READ_AT_MOST) -> Plain:
-    """Fold the first `most` characters of `text`."""
+    """Fold the beginning of `text`, of which `most` characters come."""
     source = text[:most]
     cut = len(text) > most
     if source.isascii() and source.isprintable():
@@ -79,9 +79,24 @@ def plain(text: str, most: int = READ_AT_MOST) -> Plain:
     places: list[int] = []
     for place, character in enumerate(source):
         piece = _fold_character(character)
+        if len(places) + len(piece) > most:  # one character may stand for a whole sentence
+            return Plain(_blank("".join(pieces)), tuple(places), source, cut=True)
         pieces.append(piece)
         places.extend([place] * len(piece))
     return Plain(_blank("".join(pieces)), tuple(places), source, cut)
+
+
+def readable(text: str, most: int = READ_AT_MOST) -> str:
+    """The beginning of a text of which `most` folded characters come, and one more where it goes on: what looks at a
+    message need not look at what is not read of it, and `plain` knows that it was cut."""
+    if text.isascii():
+        return text[: most + 1]
+    come = 0
+    for place, character in enumerate(text):
+        come += max(1, len(_fold_character(character)))
+        if come > most:
+            return text[: place + 1]
+    return text
 
 
 def goes_on(text: Plain, place: int) -> bool:

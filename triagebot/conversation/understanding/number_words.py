@@ -57,7 +57,7 @@ class NumberWords(Protocol):
 
 def tokenise(plain: Plain, words: NumberWords) -> list[Token]:
     """The first `MOST_TOKENS` tokens of a message, numbers in words and fractions already put together."""
-    return _numbers(_heard(_spelled_right(cut(plain.text)[:MOST_TOKENS], words), words), words)
+    return _numbers(_heard(_spelled_right(cut(plain.text, MOST_TOKENS), words), words), words)
 
 
 def tokenise_words(text: str, words: NumberWords) -> list[Token]:

@@ -6,6 +6,7 @@ numbers and lists of tooth numbers are not numbers at all.
 """
 
 import re
+import sys
 from dataclasses import dataclass
 from typing import Literal
 
@@ -20,7 +21,7 @@ _NOT_NUMBERS = (
     r"\d{1,2}:\d\d",  # a time
     r"\d{3,}(?:[ .-]\d{3,})+",
     r"\d+(?:[.,]\d+){2,}",  # a version
-    r"[a-z]+\d+[a-z0-9]*[a-z][a-z0-9]*",  # a code
+    r"[a-z]+\d++[a-z][a-z0-9]*",  # a code
     r"(?<![\w'])[a-wyz]-\d+(?!\w)",  # another: w-2
 )
 _LEX = re.compile(
@@ -76,11 +77,13 @@ def key_of(number: Number) -> str:
     return f"{number.value:g}"
 
 
-def cut(text: str) -> list[Token]:
-    """The tokens of plain text as typed: no word is mended, and numbers in words are still words."""
+def cut(text: str, most: int = sys.maxsize) -> list[Token]:
+    """The first tokens of plain text as typed: no word is mended, and numbers in words are still words."""
     tokens: list[Token] = []
     clause = 0
     for match in _LEX.finditer(text):
+        if len(tokens) > most:  # the last may still be changed by what stands behind it
+            return tokens[:most]
         start, end = match.start(), match.end()
         touching = bool(tokens) and tokens[-1].end == start
         if match["junk"]:
@@ -108,7 +111,7 @@ def cut(text: str) -> list[Token]:
                 clause += 1
             elif mark in _KEPT:
                 tokens.append(Token("mark", mark, start, end, clause, None, touching))
-    return tokens
+    return tokens[:most]
 
 
 def _digits(digits: str, power: str | None, negative: bool) -> Number:
