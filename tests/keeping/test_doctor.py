@@ -1,6 +1,7 @@
 """Everything that is wrong is a row that says what to do, and nothing that is wrong hides the rest."""
 
 import json
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -17,6 +18,7 @@ from tests.keeping.place import ME, NOW, Place
 from triagebot.keeping.doctor import clock_rows, examine
 from triagebot.keeping.rows import Row
 from triagebot.store import DATABASE
+from triagebot.store.forgotten_file import forgotten_file
 from triagebot.store.post import Post
 from triagebot.store.staff import Tickets
 
@@ -84,6 +86,19 @@ def test_another_key_and_none(well: Place) -> None:
     well.key.write_bytes(kept)
     well.key.chmod(0o600)
     assert looked(well) == {}
+
+
+@pytest.mark.parametrize("there", [False, True], ids=["no file yet", "a file"])
+def test_a_key_folder_that_cannot_be_written(well: Place, monkeypatch: pytest.MonkeyPatch, *, there: bool) -> None:
+    file = forgotten_file(well.key)
+    if there:
+        file.touch(0o600)
+    allowed = os.access
+    closed = file if there else file.parent
+    monkeypatch.setattr(os, "access", lambda path, mode: path != closed and allowed(path, mode))
+    found = looked(well)
+    assert set(found) == {"key folder"}
+    assert str(file) in found["key folder"]
 
 
 def test_a_newer_database_is_to_mend_and_an_older_one_is_not(well: Place) -> None:

@@ -26,6 +26,7 @@ from triagebot.store.database import READING, faults_told
 from triagebot.store.encryption import Cipher, DecryptionError
 from triagebot.store.engines import Database, database_of
 from triagebot.store.errors import RESTORING
+from triagebot.store.forgotten_file import forgotten_file
 from triagebot.store.key_file import read_keys
 from triagebot.store.migrations import NEWEST, REVISIONS
 from triagebot.store.tables import events, inbox, lookup_key, outbox, tickets
@@ -53,6 +54,7 @@ def examine(folder: Path, key_file: Path, now: datetime, url: str | None = None)
         rows.append(Row("key", well=True, said=say("doctor-key", keys=", ".join(map(fingerprint, keys)))))
     except StoreError as error:
         rows.append(Row("key", well=False, said=str(error)))
+    rows.append(_beside_the_key(key_file))
     return [*rows, *_database(database_of(folder, url, PATIENCE), keys, key_file, now)]
 
 
@@ -81,6 +83,13 @@ def _mode(path: Path) -> int:
         return stat.S_IMODE(path.stat().st_mode)
     except OSError:
         return 0
+
+
+def _beside_the_key(key_file: Path) -> Row:
+    """Whether it can be written down whose keys were thrown away, which keeps a backup from bringing them back."""
+    file = forgotten_file(key_file)
+    well = os.access(file if file.exists() else file.parent, os.W_OK)
+    return Row("key folder", well, say("doctor-key-folder" if well else "doctor-key-folder-read-only", file=file))
 
 
 def _clock(now: datetime) -> Iterator[Row]:

@@ -321,7 +321,7 @@ class Store:
                 keys = (read_keys if encrypted else read_or_make_keys)(key_file, folder)
                 database.set_up(self._engine)
                 if held != NEWEST:
-                    migrate(database, keys)
+                    migrate(database, keys, held)
                     database.drop_remains(self._engine)
                 self.cipher = self._cipher(keys, key_file)
         except BaseException:

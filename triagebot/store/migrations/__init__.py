@@ -7,7 +7,9 @@ while migrating, and are checked at the end. A step spells out the tables as the
 The migration library is loaded only where a step is pending.
 """
 
+import logging
 import secrets
+import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -20,6 +22,8 @@ from triagebot.store.engines import Database
 
 if TYPE_CHECKING:
     from alembic.config import Config
+
+log = logging.getLogger(__name__)
 
 HERE = Path(__file__).parent
 
@@ -44,8 +48,12 @@ def revision_of(engine: Engine, place: Path | str) -> str | None:
     return held
 
 
-def migrate(database: Database, keys: tuple[bytes, ...]) -> None:
-    """Runs what is pending, all in one transaction."""
+def migrate(database: Database, keys: tuple[bytes, ...], held: str | None = None) -> None:
+    """Runs what is pending since the revision that is held, all in one transaction; the log says that it does, and how
+    long it took."""
+    begun = time.monotonic()
+    if held is not None:
+        log.info("%s: going from revision %s to %s; do not end it meanwhile", database.place, held, NEWEST)
     lookup = secrets.token_bytes(32)
     cipher = Cipher(keys, lookup)
     with database.connections(migrating=True).begin() as connection:
@@ -57,6 +65,8 @@ def migrate(database: Database, keys: tuple[bytes, ...]) -> None:
         broken = database.broken_reference(connection)
         if broken is not None:
             raise errors.fault(database.place, f"rows of {broken} point nowhere: {errors.DAMAGED}")
+    if held is not None:
+        log.info("%s: went from revision %s to %s in %.1f s", database.place, held, NEWEST, time.monotonic() - begun)
 
 
 def configuration() -> "Config":
