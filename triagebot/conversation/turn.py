@@ -192,7 +192,6 @@ def _pick(scene: Scene, message: Message) -> bool:
 
 
 def _at_a_step(scene: Scene, message: Message) -> bool:
-    """What is said at a step of the work."""
     return read_at_a_step(scene, message.text, message.choice)
 
 

@@ -75,7 +75,6 @@ class Seen:
 
 def in_full(words: StaffWords, text: str) -> str:
     """The line with the words of the bench written out."""
-    short = words.abbreviations
     apart = _WORD.sub(lambda m: _unglued(words, m[0]), text[:MOST])
     for phrase, long in words.phrases.items():
         apart = re.sub(rf"(?<!\w){re.escape(phrase)}(?!\w)", long, apart, flags=re.IGNORECASE)
@@ -92,7 +91,7 @@ def in_full(words: StaffWords, text: str) -> str:
             written += apart[start:end]
             place += kept
             continue
-        long = short.get(folded[place] or part, part)
+        long = words.abbreviations.get(folded[place] or part, part)
         written += f" {long}" if long != part and written[-1:].isdecimal() else long
         end = parts[place][2]
         place += 1
