@@ -113,7 +113,7 @@ def work(known: dict[str, Parser], monkeypatch: pytest.MonkeyPatch) -> dict[str,
 #: The most that one reading may do, counted.
 MOST_WORK = {"letters": READ_AT_MOST, "tokens": MOST_TOKENS, "mended": 2 * MOST_MENDED}
 #: The most that a line of staff's may, which is heard up to `_TIMES` times, and read as two more lines.
-_TIMES = 6
+_TIMES = 8
 MOST_OF_A_LINE = {
     "tools": _TIMES * MOST_LOOKED_UP,
     "times": _TIMES * 6 * MOST_WORDS,
