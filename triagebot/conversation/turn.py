@@ -98,7 +98,8 @@ def greet(guide: Guide, case: Case, now: datetime) -> Turn:
 def turn(guide: Guide, case: Case, message: Message, now: datetime) -> Turn:
     """Answer one message. Never raises on what a person writes."""
     scene = Scene(guide, case, now)
-    message = message if scene.case.handed else replace(message, text=readable(message.text))
+    if len(message.text) > _LONGEST_CALL and not scene.case.handed:
+        message = replace(message, text=readable(message.text))
     if message.language and message.language != case.language and message.language in guide.spoken:
         scene.add(Spoke(now, message.language))
     if scene.outdated:
@@ -151,8 +152,7 @@ def _not_for_it(scene: Scene, message: Message) -> bool:
 
 
 def _confirm(scene: Scene, message: Message) -> bool:
-    """A plain yes or no, or the name of a language, right after that was asked. It answers no question that was open
-    before."""
+    """A yes or no, or the name of a language, right after that was asked. It answers no question from before."""
     if message.choice is not None:
         return False
     if (named := named_language(scene, message.text)) is not None:
