@@ -52,6 +52,7 @@ def compile_words(
         scopes=Root(),
         openings=Root(),
         corrections=Root(),
+        wavering=Root(),
         motion={question: Root() for question in topic.motion},
         alone={},
         agreeing={},
@@ -91,6 +92,7 @@ def compile_words(
         counted=frozenset(topic.counted),
         covers={question: frozenset(row) for question, row in topic.covers.items()},
         uncovers={question: frozenset(row) for question, row in topic.uncovers.items()},
+        covers_most=topic.covers_most,
         finer=topic.finer,
         denied=topic.denied,
         own_sizes=frozenset(topic.own_sizes),
@@ -107,6 +109,8 @@ def compile_words(
         multiplying=flat(numbers.multiplying),
         earlier=flat(numbers.earlier),
         counting=flat(numbers.counting),
+        stating=flat(numbers.stating),
+        circumstances=flat(numbers.circumstances),
         denials=flat(program.negations.near + program.negations.far),
         not_numbers=flat(numbers.not_numbers),
         units=units,
@@ -163,6 +167,11 @@ def compile_words(
                     raise PatternError(f"{pattern!r}: has a code in it, and codes are not told apart in messages")
                 plant(root, rows, PhraseMeaning("scope", scope))
                 spoken_rows += rows
+    for question, patterns in topic.wavering.items():
+        for pattern in patterns:
+            rows = read(pattern)
+            plant(words.wavering, rows, PhraseMeaning("wavering", question))
+            spoken_rows += rows
     moving_rows: list[Row] = []
     for question, motion in topic.motion.items():
         for term, patterns in motion.terms.items():

@@ -168,9 +168,12 @@ def _size_question(layout: Layout, sizes: list[Question]) -> Question:
 
 
 def _denied_number(layout: Layout, q: Quantity) -> bool:
-    """ "not 12", "11 not 12"."""
+    """ "not 12", "11 not 12", "it's 9, 8 was wrong"."""
     if q.first - 1 in lone_noes(layout):
         return False
+    behind = layout.spans[q.last + 1] if q.last + 1 < len(layout.spans) else None
+    if behind is not None and behind.of("correction") and behind.token.key in layout.words.linking:
+        return True
     before = layout.spans[q.first - 1] if q.first else None
     return bool(before and before.clause == layout.spans[q.first].clause and before.of("negation")) and not (
         before is not None and before.of("negation") and before.token.key in layout.words.minus_words

@@ -42,4 +42,5 @@ def _is_number(tokens: Sequence[Token], place: int, words: Words, counting: bool
     behind = place + 1 < len(tokens) and tokens[place + 1].clause == token.clause
     if behind and any(m.kind in ("noun", "counter") for m in phrase_at(place + 1)):
         return True
-    return counting and introduced and not behind and not any(t.number for t in tokens)
+    leads = all(key in words.introducing or key in words.fillers for key in lead)  # not "do broken ones count too"
+    return counting and introduced and leads and not behind and not any(t.number for t in tokens)

@@ -145,9 +145,14 @@ def _unsure(layout: Layout) -> tuple[frozenset[int], list[Found]]:
         if not asks and (not span.of("unsure") or _tries_on(layout, span)):
             continue
         named: list[str] = []
+        in_the_way = layout.key(span.last + 1) in layout.words.beyond  # "can't see past the axle nut"
+        afresh = layout.key(span.last) in layout.words.pronouns and layout.key(span.last + 1) in layout.words.subjects
         for ahead in range(place + 1, len(spans)):
-            if spans[ahead].clause != span.clause or (
-                spans[ahead].of("break") and layout.key(spans[ahead].first) != "if"
+            if (
+                in_the_way
+                or afresh
+                or spans[ahead].clause != span.clause
+                or (spans[ahead].of("break") and layout.key(spans[ahead].first) != "if")
             ):
                 break
             silenced.add(ahead)
@@ -297,6 +302,8 @@ def _answers_another(layout: Layout, found: list[Found]) -> bool:
         layout.setting.open_question
     }
     joined = layout.key(1) in words.number_joints or (len(layout.spans) > 1 and layout.spans[1].of("break") is not None)
+    if len(layout.tokens) > 1:  # "no. it turns with the cogs though"
+        joined |= "." in layout.plain.text[layout.tokens[0].end : layout.tokens[1].start]
     return not joined and any(question in words.yes or question in words.no for question in others)
 
 

@@ -25,6 +25,7 @@ from triagebot.conversation.understanding.guess import (
 )
 from triagebot.conversation.understanding.layout import Layout
 from triagebot.conversation.understanding.lexicon import Scope, Sureness
+from triagebot.conversation.understanding.phrases import longest
 from triagebot.conversation.understanding.settling import in_force, settle
 from triagebot.conversation.understanding.whole_thoughts import (
     ALONE,
@@ -70,8 +71,32 @@ def of_this_wheel(
     kept = [f for f in kept if f.reading.question not in told or _scope_of(layout, f.first, f.last) != "belief"]
     if " ".join(token.key for token in layout.tokens) in layout.words.acknowledging:
         kept = [f if f.picked else replace(f, sure=layout.words.sureness.tentative) for f in kept]
+    kept = _without_wavering(layout, kept)
     spoken = [d for d in doubts if _scope_of(layout, d.first, d.first) in ("own", "tentative", "belief")]
     return [_as_sure_as_spelt(layout, f) for f in kept], spoken, asides
+
+
+def _without_wavering(layout: Layout, found: list[Found]) -> list[Found]:
+    """With each choice less sure of which the message says that it is only half so: "half out", "it turns, but only
+    sometimes"."""
+    wavering = _wavering(layout)
+    return [
+        f if f.picked or not isinstance(f.reading, ChoiceReading) else replace(f, sure=min(f.sure, sure))
+        for f in found
+        if (sure := layout.words.sureness.tentative if f.reading.question in wavering else 1.0)
+        and not (sure < 1.0 and isinstance(f.reading, UnsureReading))
+    ]
+
+
+def _wavering(layout: Layout) -> frozenset[str]:
+    """The questions of which the message says two things at once."""
+    keys = [token.key for token in layout.tokens]
+    numbers = [token.number is not None for token in layout.tokens]
+    found: set[str] = set()
+    for place in range(len(keys)):
+        _, meanings = longest(layout.words.wavering, keys, place, len(keys), numbers, None, True)
+        found.update(meaning.subject for meaning in meanings)
+    return frozenset(found)
 
 
 def _holds_anyway(layout: Layout, found: Found, scope: Scope) -> bool:

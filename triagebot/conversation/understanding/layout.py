@@ -1,5 +1,6 @@
 """One message laid out for reading: its tokens, and the phrases found in them from left to right."""
 
+import math
 import re
 from collections import Counter
 from collections.abc import Mapping
@@ -125,7 +126,8 @@ def lay_out(text: str, setting: Setting) -> Layout:
     beside = words.beside.get(setting.open_question or "", frozenset())
     hidden = words.covers.get(setting.open_question or "", frozenset())
     apart = {word for question in hidden for word in words.uncovers.get(question, ())}
-    named_apart = {token.clause for token in tokens if token.key in apart}
+    most = words.covers_most.get(setting.open_question or "", math.inf)
+    named_apart = {t.clause for t in tokens if t.key in apart or (t.number is not None and t.number.value > most)}
     found: dict[int, tuple[int, tuple[PhraseMeaning, ...]]] = {}
 
     def up_to(place: int, end: int) -> tuple[int, tuple[PhraseMeaning, ...]]:

@@ -81,6 +81,8 @@ class NumberTables(_Table):
     multiplying: Patterns = ()
     earlier: Patterns = ()
     counting: Patterns = ()
+    stating: Patterns = ()
+    circumstances: Patterns = ()
 
 
 class Unit(_Table):
@@ -233,7 +235,7 @@ class TopicWords(_Table):
     while a question is open, words of these others are about it. `finer`: a choice, and the more general ones that it
     goes before. `denied`: the choice that is left when these are all denied. `single`: questions whose choices are
     often said of one piece, which is then no count. `outranks`: a choice and those that it goes before where both are
-    said.
+    said. `wavering`: words that make every answer to a question doubtful: "half out", "sometimes it turns".
     """
 
     parts: dict[str, str] = {}
@@ -263,7 +265,9 @@ class TopicWords(_Table):
     beside: dict[str, Patterns] = {}
     counted: dict[str, dict[str, Patterns]] = {}
     covers: dict[str, Patterns] = {}
+    wavering: dict[str, Patterns] = {}
     uncovers: dict[str, Patterns] = {}
+    covers_most: dict[str, int] = {}
     finer: dict[str, dict[str, Patterns]] = {}
     denied: dict[str, dict[str, Patterns]] = {}
     single: dict[str, Patterns] = {}

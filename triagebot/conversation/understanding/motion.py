@@ -273,6 +273,11 @@ class _Reader:
         else:
             yield said.moving, weight
 
+    def _counted(self) -> bool:
+        """Whether a number stands among the terms: "just one cog"."""
+        tokens = self.statement.layout.tokens
+        return any(t.number is not None for t in tokens[self.terms[0].first : self.terms[-1].last + 1])
+
     def _without_verb(self) -> Iterator[Verdict]:
         kinds = [t.kind for t in self.terms if t.kind not in ("cut", "if", "and", "idle", "echo")]
         if kinds[-2:] == ["round", "it"]:
@@ -292,7 +297,7 @@ class _Reader:
         elif thing == "part" and kinds[1:] == ["along"]:
             if self.statement.unbroken():  # it does as was said before, or as the question says
                 yield self._verdict(self.moving, _BY_NAME, 0, last)
-        elif thing == "driver" and "only" in kinds and set(kinds) == {"driver", "only"}:
+        elif thing == "driver" and set(kinds) == {"driver", "only"} and not self._counted():
             yield self._verdict(False, _ONLY, 0, last)
         elif kinds in (["with", "driver"], ["with", "them"]):
             yield self._verdict(True, _IT, 0, last)

@@ -26,6 +26,8 @@ _FOLDED = (
     | {"\u00e6": "ae", "\u0142": "l", "\u0131": "i"}
 )
 #: Tags and comments of mark-up, addresses of mail and web: not speech.
+#: The dot between two letters of an abbreviation: "N.m", "q.r.".
+_ABBREVIATED = re.compile(r"(?<=\b[a-z])\.(?=[a-z]\b)")
 _NOT_SPEECH = re.compile(r"</?[a-z!][^<>]{0,300}>|(?<![\w.+-])[\w.+-]++@[\w-]++\.[\w.]+|\bhttps?:\S+|\bwww\.\S+")
 
 
@@ -105,6 +107,8 @@ def goes_on(text: Plain, place: int) -> bool:
 
 
 def _blank(text: str) -> str:
+    if "." in text:
+        text = _ABBREVIATED.sub(" ", text)
     if "<" in text or "@" in text or "http" in text or "www" in text:
         return _NOT_SPEECH.sub(lambda match: " " * len(match.group()), text)
     return text

@@ -17,7 +17,7 @@ from typing import Any, Literal, NamedTuple
 Kind = Literal[
     "command", "negation", "hedge", "correction", "unsure", "joint", "shape", "means", "comparison", "elsewhere",
     "hostile", "off-topic", "break", "scope", "insists", "share", "lone-share", "counter", "motion",
-    "choice", "noun", "name", "gauge", "mention", "ignore", "other", "withdraw", "enquiry",
+    "choice", "noun", "name", "gauge", "mention", "ignore", "other", "wavering", "withdraw", "enquiry",
 ]  # fmt: skip
 
 #: What a phrase needs beside itself; see `PhraseMeaning`.

@@ -58,7 +58,7 @@ def _tells_more(keys: list[str], words: Words) -> bool:
         return True
     return any(
         longest(root, keys, place, len(keys), [False] * len(keys), None, False)[1]
-        for root in (words.scopes, words.openings)
+        for root in (words.scopes, words.openings, words.wavering)
         for place in range(len(keys))
     )
 

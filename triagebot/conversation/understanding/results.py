@@ -15,6 +15,7 @@ def results(layout: Layout) -> list[int]:
     told = numbered = False
     for place, span in enumerate(spans):
         ends = place > 0 and (spans[place - 1].clause != span.clause or span.of("break") is not None)
+        ends |= numbered and span.token.key in words.stating
         if ends and told and numbered:
             starts.append(place)
             told = False
@@ -49,8 +50,8 @@ def lone_noes(layout: Layout) -> list[int]:
 
 
 def _numbered(layout: Layout, place: int) -> bool:
-    """Whether a number stands at the span `place`, or before a hedge there: "11 I think"."""
-    while place and layout.spans[place].of("hedge"):
+    """Whether a number stands at the span `place`, or before a hedge or correction there: "11 I think", "11. Sorry"."""
+    while place and (layout.spans[place].of("hedge") or layout.spans[place].of("correction")):
         place -= 1
     return layout.spans[place].token.number is not None
 

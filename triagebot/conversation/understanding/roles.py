@@ -112,6 +112,9 @@ def _with_noun_before(layout: Layout, q: Quantity, floor: int, nouns_used: set[i
         if span is None or place in nouns_used or span.of("break") or span.of("correction"):
             break
         if (meaning := _noun(layout, span) or _name(layout, span)) is not None:
+            borrowed = all(m.when_open for m in span.meanings if m.kind == "noun")
+            if borrowed and floor >= 0 and any(floor < start <= place for start in results(layout)):
+                break  # "I told you 8 sprockets but it's 9"
             if _measures(layout, meaning) and _is_counted(layout, q):
                 continue  # "miscounted the splines, it's 20"
             return _bound(layout, q, meaning, place)
@@ -316,9 +319,10 @@ def _stray(layout: Layout, q: Quantity) -> int:
     if any(i < q.first for i in concluding(layout)):
         return strays(before)
     behind = range(q.last + 1, len(spans))
-    if all(not spans[i].meanings and spans[i].token.key in words.opening_fillers for i in range(q.first)):
-        # "twelve i put a bit of tape where i started"
-        tells = behind and spans[behind[0]].token.key in words.tellers
+    leading = words.opening_fillers | words.pronouns | words.linking
+    if all(not spans[i].meanings and spans[i].token.key in leading for i in range(q.first)):
+        # "twelve i put a bit of tape where i started", "12 with my reading glasses on"
+        tells = behind and spans[behind[0]].token.key in words.tellers | words.circumstances
         behind = range(0) if tells else behind
     return strays(before) + strays(behind)
 

@@ -19,14 +19,16 @@ SEVERAL = 10
 
 
 def outright(layout: Layout, found: Found) -> bool:
-    """Whether the message is a denial of a choice of the open question, or bounds of its number, and words of
-    somebody who is sure: "definitely not splines", "more than 20 for sure"."""
+    """Whether the message is a denial of a choice of the open question or one asked in one breath with it, or bounds of
+    its number, and words of somebody who is sure: "definitely not splines", "more than 20 for sure"."""
     reading, words = found.reading, layout.words
     denied = isinstance(reading, ChoiceReading) and reading.denied
     sized = isinstance(reading, SizeReading) and found.last > found.first
     told = denied or sized or isinstance(reading, BoundReading)
     told |= isinstance(reading, CountReading) and reading.low < reading.high
-    if not told or reading.question != layout.setting.open_question or "?" in layout.plain.text:
+    opened = layout.setting.open_question or ""
+    asked = reading.question == opened or (denied and reading.question in words.beside.get(opened, ()))
+    if not told or not asked or "?" in layout.plain.text:
         return False
     clause = layout.tokens[found.first].clause
     beside = [s for s in layout.spans if s.last < found.first or s.first > found.last]

@@ -32,6 +32,7 @@ class Words:
     scopes: Root
     openings: Root
     corrections: Root
+    wavering: Root
     motion: Mapping[str, Root]
     alone: Mapping[str, Command]
     agreeing: Mapping[str, Command]
@@ -71,6 +72,7 @@ class Words:
     counted: frozenset[str]
     covers: Mapping[str, frozenset[str]]
     uncovers: Mapping[str, frozenset[str]]
+    covers_most: Mapping[str, int]
     finer: Mapping[str, Mapping[str, Patterns]]
     denied: Mapping[str, Mapping[str, Patterns]]
     single: Mapping[str, frozenset[str]]
@@ -87,6 +89,8 @@ class Words:
     multiplying: frozenset[str]
     earlier: frozenset[str]
     counting: frozenset[str]
+    stating: frozenset[str]
+    circumstances: frozenset[str]
     denials: frozenset[str]
     not_numbers: frozenset[str]
     units: Mapping[str, float]
