@@ -140,37 +140,25 @@ def _unsure(layout: Layout) -> tuple[frozenset[int], list[Found]]:
     silenced: set[int] = set()
     unsure: list[Found] = []
     foreign = commands.of_other_trades(layout)
+    behind: list[tuple[str, ...]] = []
+    names: dict[int, list[str]] = {}
     for place, span in enumerate(spans):
         asks = (m := span.of("command")) is not None and m.subject in ("how", "why")
         if not asks and (not span.of("unsure") or _tries_on(layout, span)):
             continue
-        named: list[str] = []
-        in_the_way = layout.key(span.last + 1) in layout.words.beyond  # "can't see past the axle nut"
-        afresh = layout.key(span.last) in layout.words.pronouns and layout.key(span.last + 1) in layout.words.subjects
-        for ahead in range(place + 1, len(spans)):
-            if (
-                in_the_way
-                or afresh
-                or spans[ahead].clause != span.clause
-                or (spans[ahead].of("break") and layout.key(spans[ahead].first) != "if")
-            ):
-                break
+        behind = behind or _named_from(layout)
+        ahead = place + 1
+        named = list(behind[ahead]) if ahead < len(spans) and spans[ahead].clause == span.clause else []
+        while ahead < len(spans) and ahead not in silenced and not _parts(layout, ahead, span.clause):
             silenced.add(ahead)
-            named += questions_of(layout, ahead, ("name", "choice", "noun"))
+            ahead += 1
         told = {*named, _named_at_once(layout, place)}
         if layout.key(span.last + 1) in layout.words.beyond and layout.tokens[span.last + 1].clause == span.clause:
             named = []
         elif not named and (own := commands.measuring(layout, span.first, span.last)):
             named = [own]
         elif not named:
-            for back in range(place - 1, -1, -1):
-                if spans[back].clause < span.clause - 1 or spans[back].of("break"):
-                    break
-                named += (
-                    []
-                    if spans[back].clause != span.clause and place - back > 2
-                    else questions_of(layout, back, ("name",))
-                )
+            named = _named_before(layout, place, names)
         if asks or foreign or _foreign(layout, place):
             continue
         question = layout.setting.open_question or (named[0] if named else None)
@@ -182,6 +170,38 @@ def _unsure(layout: Layout) -> tuple[frozenset[int], list[Found]]:
             if about is not None:
                 unsure.append(Found(UnsureReading(about), span.first, span.last, named=about in told))
     return frozenset(silenced), unsure
+
+
+def _named_before(layout: Layout, place: int, names: dict[int, list[str]]) -> list[str]:
+    """The questions named last before the span in its clause, or right before it; `names` keeps what was looked up."""
+    spans, clause = layout.spans, layout.spans[place].clause
+    for back in range(place - 1, -1, -1):
+        near = spans[back].clause == clause or (spans[back].clause == clause - 1 and place - back <= 2)
+        if not near or spans[back].of("break"):
+            break
+        if back not in names:
+            names[back] = questions_of(layout, back, ("name",))
+        if names[back]:
+            return names[back]
+    return []
+
+
+def _parts(layout: Layout, place: int, clause: int) -> bool:
+    """Whether another thought than that of `clause` begins at the span."""
+    span = layout.spans[place]
+    return span.clause != clause or (span.of("break") is not None and layout.key(span.first) != "if")
+
+
+def _named_from(layout: Layout) -> list[tuple[str, ...]]:
+    """The questions named from each span to the end of its thought, each once, in their order."""
+    named: list[tuple[str, ...]] = [()] * (len(layout.spans) + 1)
+    clause = -1
+    for place in range(len(layout.spans) - 1, -1, -1):
+        rest = named[place + 1] if layout.spans[place].clause == clause else ()
+        clause = layout.spans[place].clause
+        if not _parts(layout, place, clause):
+            named[place] = tuple(dict.fromkeys((*questions_of(layout, place, ("name", "choice", "noun")), *rest)))
+    return named
 
 
 def _tries_on(layout: Layout, span: Span) -> bool:

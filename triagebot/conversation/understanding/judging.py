@@ -23,7 +23,7 @@ from triagebot.conversation.understanding.guess import (
     features,
     of_words_alone,
 )
-from triagebot.conversation.understanding.layout import Layout
+from triagebot.conversation.understanding.layout import Layout, clause_ends
 from triagebot.conversation.understanding.lexicon import Scope, Sureness
 from triagebot.conversation.understanding.phrases import longest
 from triagebot.conversation.understanding.settling import in_force, settle
@@ -80,11 +80,15 @@ def _without_wavering(layout: Layout, found: list[Found]) -> list[Found]:
     """With each choice less sure of which the message says that it is only half so: "half out", "it turns, but only
     sometimes"."""
     wavering = _wavering(layout)
+    if not wavering:
+        return found
+    kept = [f for f in found if not (isinstance(f.reading, UnsureReading) and f.reading.question in wavering)]
+    half = layout.words.sureness.tentative
     return [
-        f if f.picked or not isinstance(f.reading, ChoiceReading) else replace(f, sure=min(f.sure, sure))
-        for f in found
-        if (sure := layout.words.sureness.tentative if f.reading.question in wavering else 1.0)
-        and not (sure < 1.0 and isinstance(f.reading, UnsureReading))
+        replace(f, sure=min(f.sure, half))
+        if f.reading.question in wavering and isinstance(f.reading, ChoiceReading) and not f.picked
+        else f
+        for f in kept
     ]
 
 
@@ -92,9 +96,10 @@ def _wavering(layout: Layout) -> frozenset[str]:
     """The questions of which the message says two things at once."""
     keys = [token.key for token in layout.tokens]
     numbers = [token.number is not None for token in layout.tokens]
+    ends = clause_ends(layout.tokens)
     found: set[str] = set()
-    for place in range(len(keys)):
-        _, meanings = longest(layout.words.wavering, keys, place, len(keys), numbers, None, True)
+    for place, end in enumerate(ends):
+        _, meanings = longest(layout.words.wavering, keys, place, end, numbers, None, True)
         found.update(meaning.subject for meaning in meanings)
     return frozenset(found)
 

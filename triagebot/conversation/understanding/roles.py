@@ -339,6 +339,8 @@ def _noun_before(layout: Layout, q: Quantity, placed: list[Quantity]) -> str | N
         return None
     clause = layout.spans[q.first].clause
     for place, span in enumerate(layout.spans):
+        if span.clause == clause and place > q.last and span.token.key in layout.words.adding:
+            break  # "7 of them and the wheel is out already"
         if span.clause == clause and not q.first <= place <= q.last:
             borrowed = span.of("noun") is not None and all(m.kind == "noun" and m.when_open for m in span.meanings)
             little = (
