@@ -25,9 +25,9 @@ _FOLDED = (
     | {"\u2044": "/", "\u066b": ".", "\u00d7": "x", "\u00d8": DIAMETER, "\u00f8": DIAMETER, "\u00df": "ss"}
     | {"\u00e6": "ae", "\u0142": "l", "\u0131": "i"}
 )
-#: Tags and comments of mark-up, addresses of mail and web: not speech.
 #: The dot between two letters of an abbreviation: "N.m", "q.r.".
 _ABBREVIATED = re.compile(r"(?<=\b[a-z])\.(?=[a-z]\b)")
+#: Tags and comments of mark-up, addresses of mail and web: not speech.
 _NOT_SPEECH = re.compile(r"</?[a-z!][^<>]{0,300}>|(?<![\w.+-])[\w.+-]++@[\w-]++\.[\w.]+|\bhttps?:\S+|\bwww\.\S+")
 
 
