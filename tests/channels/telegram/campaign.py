@@ -21,6 +21,7 @@ from sqlalchemy import func, select
 from tests.channels.process import Process
 from tests.channels.telegram.stage import fresh_token
 from tests.doubles.telegram import Person, Screen, Telegram
+from tests.doubles.telegram.rules import PRESS_LIVES
 from tests.store.reading import cases_of, current_case
 from triagebot.store import open_store
 from triagebot.store.tables import inbox, outbox
@@ -111,12 +112,17 @@ class Player:
                 self.person.press(act[1:], message=at)
             else:
                 self.person.write(act)
-            seen, at = await self._reply(seen, step)
+            seen, at = await self._reply(seen, step, at)
 
-    async def _reply(self, seen: int, step: int) -> tuple[int, int]:
-        """Waits for the reply that is due; gives how many were seen with it, and its number on the phone."""
+    async def _reply(self, seen: int, step: int, at: int) -> tuple[int, int]:
+        """Waits for the reply that is due; gives how many were seen with it, and its number on the phone. The platform
+        forgets a press that nobody fetches for too long, so it is made again then."""
+        act, acted = self.script[step], monotonic()
         for _ in range(int(PATIENCE / LOOKS)):
             await asyncio.sleep(LOOKS)
+            if act.startswith("!") and monotonic() - acted > PRESS_LIVES + LOOKS:
+                self.person.press(act[1:], message=at)
+                acted = monotonic()
             screen = self.person.screen()
             texts = said(screen)
             due = self.replies[len(self.taken_down)] if self.replies else None
