@@ -28,7 +28,7 @@ from triagebot.shop import fold
 from triagebot.shop.search import Found
 from triagebot.topics import Fastening
 
-#: What is told of a wheel, and a number in question.
+#: What a line tells of a wheel, and a number that it asks about.
 _NUMBER_ASKED = re.compile(r"(.+?)[\s,]+(\d{1,3}) ?(?:n ?m)?\s*\?+", re.IGNORECASE)
 #: So many kinds have a line of their own; where more fit, they are asked which.
 MOST_LINES = 3

@@ -34,8 +34,8 @@ KEY_FILE = "triagebot.key"
 
 
 def _at_home(folder: Callable[..., Path]) -> Path:
-    """A folder of the user's. For a user without a home folder it is one that can never be made, so that whoever needs
-    it is told to name another."""
+    """A folder of the user's. A user without a home folder gets one that can never be made, and is told to name another
+    when it is needed."""
     try:
         return folder("triagebot", appauthor=False)
     except RuntimeError:

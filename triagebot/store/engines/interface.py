@@ -34,13 +34,13 @@ class Database(ABC):
 
     @abstractmethod
     def connections(self, *, migrating: bool = False) -> "Engine":
-        """The connections to it. Whoever begins a transaction with the option `READING` sees one moment and waits for
+        """The connections to it. A transaction that begins with the option `READING` sees one moment and waits for
         nobody; everybody else has the right to write when the transaction begins. A commit is on the disk before it is
         confirmed."""
 
     @abstractmethod
     def words_for(self, error: BaseException) -> str | None:
-        """What the reader is told of an error that the database raised. None for what is no fault of the database: a
+        """What the user is told about an error from the database. None for an error that is not its fault: a
         broken rule of our own making (a constraint, wrong parameters), or another's error."""
 
     @abstractmethod

@@ -208,7 +208,7 @@ def _words_for(error: BaseException) -> str | None:
 
 @contextmanager
 def faults_told(place: Path) -> Iterator[None]:
-    """As `database.faults_told`, for whoever works on a file of SQLite directly."""
+    """As `database.faults_told`, for code that works on a file of SQLite directly."""
     from triagebot.store.database import faults_told
 
     with faults_told(place, _words_for):
