@@ -157,7 +157,7 @@ QUERIES: tuple[tuple[str, str, str], ...] = (
     ("frozen solid", "", STUCK),
     ("cant shift it", "", STUCK),
     ("penetrating oil", "", STUCK),
-    ("wd40", "", STUCK),
+    ("penetrating spray", "", STUCK),
     ("heat gun", "", STUCK),
     ("how do I know which one I have", "", SEE),
     ("what kind do i have", "", SEE),

@@ -45,6 +45,8 @@ OTHERS_KNOW = frozenset({"ask-the-shop", "other-trouble"})
 PERSON = "person"
 #: What the notes of the fastening that was named tell better.
 IN_THE_NOTES = frozenset({"stuck"})
+#: Of two that come to the same, the first is found by its very words: "is Thursday all right?".
+BOTH_TRUE = frozenset({("open-day", "come-at")})
 #: From this score on what is asked is answered beside what its own sentence tells.
 BOTH = 0.55
 #: What is only told has this many words, and at least one of these scores while it is at most so like what tells of the
@@ -113,6 +115,8 @@ def weighed(
             found = replace(found, term=meant)
         worth, put = max(found.worth, worth), found.put or saying[asking].formed
         return replace(found, sure=sure, put=put, worth=worth, also=also, tells=tells, rather=rather)
+    if found is not None and found.sure and not surely and (found.id, first) in BOTH_TRUE:
+        return found
     own, rest = parts(saying[asking], frozenset(), known)
     telling = [
         sentence.text.rstrip("?!. ")

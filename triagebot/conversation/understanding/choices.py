@@ -321,6 +321,8 @@ def _picked_place(layout: Layout, core: list[int]) -> tuple[int, int] | None:
         and all(t.key in words.fillers for t in letters[:-1])
     )
     if lettered and 0 <= (index := ord(letters[-1].key) - ord("a")) < len(layout.setting.choices):
+        if index == 0 and len(letters) > 2:  # "the wheel has a …" was cut off
+            return None
         return index + 1, len(tokens) - 1
     return None
 

@@ -123,7 +123,7 @@ def _sum(layout: Layout, earlier: Quantity, later: Quantity) -> Quantity | None:
     """11+11, "5 big + 3 small"."""
     between = [layout.spans[i] for i in range(earlier.last + 1, later.first)]
     both = len(between) == 1 and between[0].token.key in layout.words.number_joints
-    twice = both and earlier.value == later.value and layout.setting.open_kind == "count"
+    twice = both and earlier.unit is None and earlier.value == later.value and layout.setting.open_kind == "count"
     added = 0 < len(between) <= 3 and between[-1].token.key == "+"
     if not (added or twice) or earlier.ranged or later.ranged:
         return None
