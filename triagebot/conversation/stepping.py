@@ -15,7 +15,7 @@ from dataclasses import replace
 from typing import cast
 
 from triagebot.conversation import at_hand, steps
-from triagebot.conversation.blocks import Advice, Step
+from triagebot.conversation.blocks import Step
 from triagebot.conversation.events import Concluded, LeftSteps, Stepped
 from triagebot.conversation.reports import Report, report, told_of
 from triagebot.conversation.scene import Scene
@@ -34,8 +34,6 @@ MOST_TRIES = 2
 _NOT_NOW = frozenset({"spin", "drive", "wheel"})
 #: Questions whose answer in numbers somebody may correct at a step.
 _IN_NUMBERS = frozenset({"count", "size"})
-#: The question whose wheels have a cable.
-_MOTOR = "motor"
 #: Trouble in which it is enough to say what is right: nothing was tried that could be tried in vain.
 _ONLY_TOLD = frozenset({"wrong-way", "left-on", "noise", "fell-out"})
 #: Trouble that must not happen twice at a step where force is used.
@@ -47,7 +45,7 @@ def begin(scene: Scene, meant: Meaning, text: str) -> None:
     scene.remark("steps", text)
     now = scene.case.now
     on = steps.way(scene.guide, scene.case) if now.outcome == "answer" or now.reason == "stuck" else None
-    if _broke(scene):
+    if broke(scene):
         scene.say("steps-stuck-still", code=scene.case.code)
         scene.offer_more()
     elif on is None:
@@ -58,16 +56,16 @@ def begin(scene: Scene, meant: Meaning, text: str) -> None:
         left = steps.left_at(scene.guide, scene.case, on)
         if left:
             scene.say("steps-resumed")
-        _go_to(scene, on, left)
+        go_to(scene, on, left)
 
 
-def _broke(scene: Scene) -> bool:
+def broke(scene: Scene) -> bool:
     """Whether the work ended because something broke."""
     stuck = steps.stuck_at(scene.guide, scene.case) if scene.case.now.reason == "stuck" else None
     return stuck is not None and stuck[0] == "broke"
 
 
-def _go_to(scene: Scene, on: steps.Way, place: int, exit: str = "") -> None:
+def go_to(scene: Scene, on: steps.Way, place: int, exit: str = "") -> None:
     step = on.rows[place].id
     scene.fire("step", lambda state: Stepped(scene.at, on.procedure, step, state, exit))
 
@@ -90,7 +88,7 @@ def read(scene: Scene, text: str, choice: str | None) -> bool:
     told = report(text, on.row, scene.case.language, words)
     if told is not None and told.what == "nothing-moves" and (ahead := _tool_is_on(scene, on, text)) is not None:
         on = ahead
-    if told is not None and _reported(scene, on, told, text):
+    if told is not None and reported(scene, on, told, text):
         return True
     if _evidence(scene, text):
         return True
@@ -105,7 +103,7 @@ def _tool_is_on(scene: Scene, on: steps.Way, text: str) -> steps.Way | None:
     place = next((n for n, row in enumerate(on.rows) if n > on.place and "moved" in row.ends), None)
     if place is None or "seated" not in told_of(text, scene.case.language, words):
         return None
-    _go_to(scene, on, place)
+    go_to(scene, on, place)
     scene.blocks.clear()
     return replace(on, place=place)
 
@@ -137,57 +135,10 @@ def cannot_say(scene: Scene, text: str) -> bool:
     return True
 
 
-def trouble_outside(scene: Scene, text: str) -> bool:
-    """Trouble of the work that is told while nobody is led through it: what helps, at its step; or that it is the
-    shop's by now. False for anything else."""
-    now = scene.case.now
-    on = steps.way(scene.guide, scene.case)
-    if on is None or now.places[-1].kind != "ended" or (now.outcome != "answer" and now.reason != "stuck"):
-        return False
-    if scene.guide.shop.note_index.asks(text, scene.case.language):
-        return False
-    words = scene.guide.language(scene.case.language).words
-    ends = "seated" if "seated" in told_of(text, scene.case.language, words) else "moved"
-    place = next((n for n, row in enumerate(on.rows) if ends in row.ends), 0)
-    told = report(text, on.rows[place], scene.case.language, words)
-    if told is not None and told.what == "calm" and _broke(scene):
-        scene.say("steps-not-broken")
-        _go_to(scene, on, steps.left_at(scene.guide, scene.case, on))
-        return True
-    if told is None or told.asked or told.what not in ("broke", *TROUBLES):
-        return False
-    if now.outcome == "person":
-        scene.remark("stuck", text)
-        scene.say("steps-stuck-still", code=scene.case.code)
-        scene.offer_more()
-        return True
-    _go_to(scene, on, place)
-    scene.blocks.clear()
-    scene.offers = ()
-    there = steps.way(scene.guide, scene.case)
-    return there is not None and _reported(scene, there, told, text)
-
-
-def cable_in_the_way(scene: Scene, text: str) -> bool:
-    """The cable of a motor that hinders, told before anybody is led through the work: what is safe, while what was open
-    stays open. False for anything else."""
-    now = scene.case.now
-    told_of_motor = _MOTOR in now.mentioned or any(reading.question == _MOTOR for reading in now.readings)
-    words = scene.guide.language(scene.case.language).words
-    if now.at("guided") or not told_of_motor or "cable" not in told_of(text, scene.case.language, words):
-        return False
-    helps = next((each.also["cable"] for each in scene.guide.topic.procedures if "cable" in each.also), ())
-    for each in helps[:1]:
-        scene.remark("cable", text)
-        scene.tell(Advice(scene.texts(f"help-{each}"), f"help-{each}"))
-        scene.keep_open()
-    return bool(helps)
-
-
 # --- what was reported ------------------------------------------------------------------------------------------------
 
 
-def _reported(scene: Scene, on: steps.Way, told: Report, text: str) -> bool:
+def reported(scene: Scene, on: steps.Way, told: Report, text: str) -> bool:
     """Do what a report calls for; False where it does not concern the step."""
     if told.hurt:
         scene.remark("hurt", text)
@@ -208,7 +159,7 @@ def _reported(scene: Scene, on: steps.Way, told: Report, text: str) -> bool:
         return False  # what is asked beside it is what matters
     elif told.what == "done" and not told.asked:
         if _stands_with(scene, on, text):
-            _done(scene, on)
+            done(scene, on)
     else:
         _of_another_step(scene, on, told, text)
     return True
@@ -255,7 +206,7 @@ def _of_another_step(scene: Scene, on: steps.Way, told: Report, text: str) -> No
     if told.what == "parts-off" and not told.asked:
         off = next((n for n, row in enumerate(on.rows) if n > on.place and "parts-off" in row.ends), None)
         if off is not None:
-            _go_to(scene, on, min(off + 1, len(on.rows) - 1), "done")
+            go_to(scene, on, min(off + 1, len(on.rows) - 1), "done")
             return
     if told.what == "off" and not told.asked and "slips" in on.row.exits:
         scene.say("steps-what-came")
@@ -264,7 +215,7 @@ def _of_another_step(scene: Scene, on: steps.Way, told: Report, text: str) -> No
         scene.say(f"{name}.check")
         scene.offer_more()
     elif not told.asked and not on.row.exits and _next_ends(on, told.what):
-        _done(scene, on)
+        done(scene, on)
     else:
         if not told.asked:
             scene.say("steps-good")
@@ -303,11 +254,11 @@ def _ask_how_it_is(scene: Scene, on: steps.Way, text: str) -> None:
 
 def _obeyed(scene: Scene, on: steps.Way, said: str, text: str) -> bool:
     if said == "back":
-        _go_to(scene, on, max(0, on.place - 1), "back")
+        go_to(scene, on, max(0, on.place - 1), "back")
     elif said == "again":  # "again" after something was tried: it went wrong once more
         _again(scene, on, text)
     elif said in ("done", "onward"):
-        _done(scene, on)
+        done(scene, on)
     elif said == "stop":
         scene.fire("leave", lambda state: LeftSteps(scene.at, state), scene.case.now.without({"guided"}).state)
         scene.say("steps-left", code=scene.case.code)
@@ -327,9 +278,9 @@ def _obeyed(scene: Scene, on: steps.Way, said: str, text: str) -> bool:
     return True
 
 
-def _done(scene: Scene, on: steps.Way) -> None:
+def done(scene: Scene, on: steps.Way) -> None:
     if on.place + 1 < len(on.rows):
-        _go_to(scene, on, on.place + 1, "done")
+        go_to(scene, on, on.place + 1, "done")
         return
     beneath = scene.case.now.without({"guided"}).state
     scene.fire("leave", lambda state: LeftSteps(scene.at, state, finished=True), beneath)

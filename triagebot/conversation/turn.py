@@ -45,14 +45,16 @@ from triagebot.conversation.guide import UNSURE, Guide
 from triagebot.conversation.handing import FOR_THE_BOT, keep
 from triagebot.conversation.housekeeping import YES_NO, named_language, speak
 from triagebot.conversation.machine import latest_choices
+from triagebot.conversation.putting_right import put_right
 from triagebot.conversation.reply import Reply
 from triagebot.conversation.scene import SPEAK, Scene, Turn
-from triagebot.conversation.stepping import cable_in_the_way, only_of_the_work, trouble_outside
+from triagebot.conversation.stepping import only_of_the_work
 from triagebot.conversation.stepping import read as read_at_a_step
 from triagebot.conversation.taking import counted_again, note, puzzle, said_once_more, stands_by, take
 from triagebot.conversation.understanding import Setting, counted_only, plain_answer, readable, understand
 from triagebot.conversation.understood import Fact, Meaning
 from triagebot.conversation.wording import ANOTHER
+from triagebot.conversation.work_told import cable_in_the_way, moved_outside, trouble_outside
 from triagebot.identify import ChoiceReading, UnsureReading
 from triagebot.shop import fold
 from triagebot.topics import Question, Texts
@@ -246,7 +248,7 @@ def _written(scene: Scene, text: str) -> None:
     if (before := asked_before_a_visit(scene, text)) is not None:
         _before_a_visit(scene, *before, text)
         return
-    if cable_in_the_way(scene, text):
+    if put_right(scene, text, _act) or cable_in_the_way(scene, text) or moved_outside(scene, text):
         return
     meant = only_of_the_work(scene, _change_by_name(scene, text, setting) or understand(text, setting))
     meant = done_first(scene, meant, text) if scene.case.now.first else meant
@@ -255,9 +257,8 @@ def _written(scene: Scene, text: str) -> None:
     curt = _tells_only(meant, text, setting)
     plainly = curt and plain_answer(text, setting) is not None
     found = None if plainly or at_hand.afterwards(scene, text) else enquired(scene, text, meant, setting, curt=curt)
-    surely = found is not None and found[0].sure
     of_work = meant.command in (None, "no") or (meant.command == "help" and not meant.whole)  # "nothing moves. help"
-    if settled and not surely and not meant.facts and of_work and trouble_outside(scene, text):
+    if settled and not (found and found[0].sure) and not meant.facts and of_work and trouble_outside(scene, text):
         return
     if found is None:
         _act(scene, meant, text)
@@ -295,8 +296,7 @@ def _before_a_visit(scene: Scene, enquiry: Enquiry, known: Enquiries, text: str)
 
 
 def _tells_only(meant: Meaning, text: str, setting: Setting) -> bool:
-    """Whether a message that tells something of the wheel asks nothing: it is a listed answer, or a word or two, or
-    short with a figure in it; and has neither a question mark nor a second sentence."""
+    """Whether a message tells something of the wheel and asks nothing: a listed answer, a word or two, a figure."""
     words = len(text.split())
     figure = any(character.isdigit() for character in text)
     tells = words <= _FEW or (figure and words <= _CURT) or text.strip() in setting.labels

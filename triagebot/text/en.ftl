@@ -485,6 +485,7 @@ steps-needs = You need:
 steps-needs-nothing = You need nothing of ours for this one. Can’t get any further? Bring the bike in.
 not-yet = I can tell you once we know what it is.
 # What is said where there is nothing of the sort to say.
+which-number = Is “{ $said }” { $names }? Say it with its name, and I’ll look again.
 too-early-steps = The steps come as soon as we know what it is. Just this first:
 too-early-done = Good. And what did you find?
 too-early-cautions = Each caution comes with its step, once we know what it is. Just this first:

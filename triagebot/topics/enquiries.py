@@ -30,4 +30,9 @@ def enquiry_texts(folder: Path, language: str) -> frozenset[str]:
         if isinstance(ways, dict) and ways.get("says") == "look-alike"
         for which in ("usual", "other")
     )
-    return frozenset([*words, *(f"enquiry-{name}" for name in enquiries), *unneeded, *alike])
+    direction = (
+        f"enquiry-{name}.clockwise"
+        for name, ways in enquiries.items()
+        if isinstance(ways, dict) and ways.get("says") == "direction"
+    )
+    return frozenset([*words, *(f"enquiry-{name}" for name in enquiries), *unneeded, *alike, *direction])

@@ -25,6 +25,8 @@ from triagebot.topics import Fastening
 SERVICES = 2
 #: From this share on, one kind is said to be the likeliest while questions are left.
 _LIKELIER = 0.5
+#: From this share on, the direction is told of one kind before it is named.
+NEARLY_SURE = 0.9
 #: So many times in ten at the most, while questions are left.
 _SUREST = 9
 
@@ -45,8 +47,18 @@ def answer(scene: Scene, known: Enquiries, enquiry: Enquiry) -> tuple[Block, ...
         return _of_a_fastening(scene, fastening, says, name)
     if fastening is not None and _unneeded(fastening, known.about.get(enquiry.id, ())):
         return (Remark(scene.texts(f"{name}.unneeded"), name),)
+    if fastening is None and known.says.get(enquiry.id) == "direction":
+        name = _as_it_looks(scene, name)
     words = scene.texts(name, contact=scene.guide.shop.contact.line, shop=_or_the_shop(scene))
     return (Remark(words.strip(), name),)
+
+
+def _as_it_looks(scene: Scene, name: str) -> str:
+    """The text for the direction of what it nearly surely is, where that turns another way than most."""
+    step, topic = scene.decide(), scene.guide.topic
+    likeliest = topic.fastenings[topic.model.fastenings[int(step.shares.argmax())]]
+    likely = not likeliest.broad and float(step.shares.max()) >= NEARLY_SURE
+    return f"{name}.{likeliest.direction}" if likely and scene.texts.has(name, likeliest.direction) else name
 
 
 def _unneeded(fastening: Fastening, tools: tuple[str, ...]) -> bool:
