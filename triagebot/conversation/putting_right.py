@@ -28,14 +28,16 @@ _APOSTROPHES = re.compile(r"[’']")
 def put_right(scene: Scene, text: str, act: Callable[[Scene, Meaning, str], None]) -> bool:
     """Has what a message puts right counted by `act`, or asks what it is; False for any other message."""
     now = scene.case.now
+    last = next((e for e in reversed(scene.case.events) if isinstance(e, Answered) and e.facts), None)
+    if last is None:
+        return False
     rest, denies = _instead(text, scene.case.language, settled=now.question is None)
     if now.puzzle is not None or not rest:
         return False
     answers = now.question is not None and _told(scene, rest, now.question) is not None
     if answers and not denies:
         return False
-    last = next((e for e in reversed(scene.case.events) if isinstance(e, Answered) and e.facts), None)
-    told = reversed(last.facts if last is not None and (now.question is not None or _has_number(rest)) else ())
+    told = reversed(last.facts if now.question is not None or _has_number(rest) else ())
     found = (_another(scene, rest, fact) for fact in told if fact.reading.question != now.question)
     instead = next((fact for fact in found if fact is not None), None)
     if instead is None:

@@ -77,7 +77,9 @@ Day = Annotated[date, BeforeValidator(_day)]
 class Row(BaseModel):
     """Frozen, with the keys of the file: words with hyphens, no others."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, alias_generator=lambda name: name.replace("_", "-"))
+    model_config = ConfigDict(
+        extra="forbid", frozen=True, defer_build=True, alias_generator=lambda name: name.replace("_", "-")
+    )
 
 
 # --- shop.yaml ----------------------------------------------------------------------------------------------------

@@ -19,7 +19,11 @@ Millimetres = Annotated[float, Field(gt=0, le=1000)]
 
 class Row(BaseModel):
     model_config = ConfigDict(
-        extra="forbid", frozen=True, allow_inf_nan=False, alias_generator=lambda name: name.replace("_", "-")
+        defer_build=True,
+        extra="forbid",
+        frozen=True,
+        allow_inf_nan=False,
+        alias_generator=lambda name: name.replace("_", "-"),
     )
 
 

@@ -15,7 +15,9 @@ Says = Literal["refitting", "direction", "remover", "look-alike"]
 
 
 class _Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, alias_generator=lambda name: name.replace("_", "-"))
+    model_config = ConfigDict(
+        extra="forbid", frozen=True, defer_build=True, alias_generator=lambda name: name.replace("_", "-")
+    )
 
 
 class Ways(_Table):

@@ -35,7 +35,9 @@ MotionTerm = Literal[
 
 
 class _Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, alias_generator=lambda name: name.replace("_", "-"))
+    model_config = ConfigDict(
+        extra="forbid", frozen=True, defer_build=True, alias_generator=lambda name: name.replace("_", "-")
+    )
 
 
 class CommandWords(_Table):
