@@ -1,4 +1,4 @@
-"""What is told of the work while nobody is led through it: trouble gets what helps; "it moved" leads on from there."""
+"""What people say of the work while nobody leads them through it: trouble gets help, and "it moved" leads on."""
 
 from dataclasses import replace
 

@@ -25,7 +25,7 @@ from triagebot.topics import Fastening
 SERVICES = 2
 #: From this share on, one kind is said to be the likeliest while questions are left.
 _LIKELIER = 0.5
-#: From this share on, the direction is told of one kind before it is named.
+#: At this share or more, one kind's direction is told before it is named.
 NEARLY_SURE = 0.9
 #: So many times in ten at the most, while questions are left.
 _SUREST = 9
