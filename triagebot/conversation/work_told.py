@@ -6,10 +6,9 @@ from triagebot.conversation import stepping, steps
 from triagebot.conversation.blocks import Advice
 from triagebot.conversation.reports import report, told_of
 from triagebot.conversation.scene import Scene
+from triagebot.conversation.understanding import phrasebook
 from triagebot.topics import TROUBLES
 
-#: Of how many words is what says that it moved, and nothing of the wheel.
-_SHORTLY = 4
 #: The question whose wheels have a cable.
 _MOTOR = "motor"
 
@@ -52,10 +51,8 @@ def moved_outside(scene: Scene, text: str) -> bool:
     if on is None or scene.case.now.places[-1].kind != "ended" or scene.case.now.outcome != "answer":
         return False
     place = next((n for n, row in enumerate(on.rows) if "moved" in row.ends), None)
-    if place is None or len(text.split()) > _SHORTLY:
-        return False
-    told = report(text, on.rows[place], scene.case.language, scene.guide.language(scene.case.language).words)
-    if told is None or told.what != "done" or told.asked:
+    words = scene.guide.language(scene.case.language).words
+    if place is None or phrasebook(scene.case.language, "moved-outside").exactly(text, words) is None:
         return False
     stepping.go_to(scene, on, place)
     scene.blocks.clear()

@@ -80,8 +80,9 @@ class Heard:
 def in_few_digits(text: str) -> str:
     """A text in which no number has more digits than anything is counted or numbered by: what looks for numbers takes
     long over thousands of them, and Python makes no number of them. Of one whose signs stand for whole sentences, the
-    beginning."""
-    return _TOO_MANY_DIGITS.sub(lambda found: found[0][:MOST_DIGITS], readable(text, MOST_UNFOLDED))
+    beginning; words of any length that are passed on stay whole."""
+    most = max(MOST_UNFOLDED, 2 * len(text))
+    return _TOO_MANY_DIGITS.sub(lambda found: found[0][:MOST_DIGITS], readable(text, most))
 
 
 def hear(work: Work, text: str) -> Heard:
