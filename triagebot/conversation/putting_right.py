@@ -1,7 +1,7 @@
 """What somebody puts right in the next breath: "no, 10" behind "9", "sorry, it stays", "it's 25" behind the answer.
 
 Rules of this file:
-- behind a word of putting right (`righting`) at most `MOST` words are what it is instead;
+- a word such as "no" or "sorry" (`righting`) begins it, and at most `MOST` words follow, which are the correction;
 - that is about what they told last, or, once an outcome stands, about the one number of theirs that it can replace;
   where there are more, they are asked which;
 - what answers the open question answers that, and a denial without a comma ("no splines") puts nothing right.
@@ -20,13 +20,13 @@ from triagebot.conversation.understood import Fact, Meaning, Puzzle
 from triagebot.conversation.wording import either
 from triagebot.identify import UnsureReading
 
-#: Of how many words that is which is put in place of something.
+#: A correction has at most so many words.
 MOST = 4
 _APOSTROPHES = re.compile(r"[’']")
 
 
 def put_right(scene: Scene, text: str, act: Callable[[Scene, Meaning, str], None]) -> bool:
-    """Has what a message puts right counted by `act`, or asks what it is; False for any other message."""
+    """Pass what a message corrects to `act`, or ask what it is about; False for any other message."""
     now = scene.case.now
     last = next((e for e in reversed(scene.case.events) if isinstance(e, Answered) and e.facts), None)
     if last is None:

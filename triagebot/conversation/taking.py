@@ -23,7 +23,7 @@ from triagebot.identify import ChoiceReading, CountReading, Decision, Reading, S
 #: A message that says nothing besides its facts.
 NOTHING_ELSE = Meaning()
 
-#: Of how many words at most is what says nothing but a number once more.
+#: A message of at most so many words repeats a number and says nothing else.
 _SHORTLY = 3
 _NUMBER = re.compile(r"\d+")
 

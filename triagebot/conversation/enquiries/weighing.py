@@ -7,8 +7,8 @@ Rules of this file:
 - it is sure where its score is high (`SURELY`) and the sentence that asks is not like those that only tell something
   (`TELLING`). Only then it can go before what else is read in that sentence;
 - only a message that has the form of a question, a request or a wish is weighed, and of its sentences only those that
-  have it can be what asks. What has not asks nothing, but for what the patterns take, and what people tell as well as
-  ask ("my brakes squeal") where nothing else is understood;
+  have it can be what asks. What has not asks nothing, but for what the patterns take, what people tell as well as ask
+  ("my brakes squeal") and what asks so plainly that it needs no form (`PLAINLY`), where nothing else is understood;
 - what a word means is asked only where a word of the glossary is named, or surely meant;
 - a message without the form of a question that is more like telling than like asking asks nothing;
 - what is asked for certain in a message that tells something too is answered beside that (`BOTH`);
