@@ -156,7 +156,7 @@ def test_a_platform_far_away(alike: Stage, figures: Figures, rest: float) -> Non
         f"median < {MOST_AWAY * 1e3:.0f} ms",
     )
     assert run.median < MOST_AWAY
-    assert run.changed > 0.4 * run.turns, "every second turn begins a conversation, and answers nothing"
+    assert run.changed > run.turns / 2
 
 
 @pytest.mark.slow
