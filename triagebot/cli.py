@@ -39,6 +39,7 @@ for command in (
     keeping.backup,
     keeping.restore,
     keeping.tidy,
+    keeping.move_store,
     keeping.doctor,
 ):
     app.command(command)

@@ -2,6 +2,7 @@
 
 import os
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 
@@ -23,6 +24,13 @@ def server() -> Iterator[str]:
         pytest.skip(f"NOTHING TRIED ON POSTGRESQL: {why}")
     with cluster.running() as socket:
         yield socket
+
+
+@pytest.fixture
+def database(server: str, folder: Path) -> Iterator[str]:
+    """The address of an empty database, for this folder."""
+    yield cluster.url_for(server, folder)
+    cluster.drop_all(server)
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])

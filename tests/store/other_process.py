@@ -100,6 +100,24 @@ def kills_while_opening(folder: str, times: str, seed: str) -> None:
             tell(left=left, case=tx.open_case(PERSON, "ABCD", "topic", NOW))
 
 
+def moving(folder: str, url: str, way: str, at: str) -> None:
+    """Moves a store and is killed when it has been told so often how far it is."""
+    from triagebot.store.moving import to_postgresql, to_sqlite
+
+    left = int(at)
+
+    def told(stage: str, table: str, count: int) -> None:
+        nonlocal left
+        left -= 1
+        if not left:
+            os.kill(os.getpid(), signal.SIGKILL)
+
+    if way == "there":
+        to_postgresql(Path(folder), url, told, NOW)
+    else:
+        to_sqlite(Path(folder), url, told)
+
+
 def appending(folder: str, who: str, times: str) -> None:
     """Appends to one shared case, reading it outside the transaction, so that others may well be quicker."""
     conflicts = 0
@@ -196,5 +214,5 @@ if __name__ == "__main__":
         from tests.store.cluster import use_cluster
 
         use_cluster()
-    parts = (kills, kills_while_opening, appending, starting, opening, filling, locking, loaded)
+    parts = (kills, kills_while_opening, appending, starting, opening, filling, locking, loaded, moving)
     {part.__name__: part for part in parts}[sys.argv[1]](*sys.argv[2:])

@@ -20,13 +20,6 @@ from triagebot.store.migrations import NEWEST
 
 
 @pytest.fixture
-def database(server: str, folder: Path) -> Iterator[str]:
-    """An empty one, for this folder."""
-    yield cluster.url_for(server, folder)
-    cluster.drop_all(server)
-
-
-@pytest.fixture
 def store(folder: Path, database: str) -> Iterator[Store]:
     with open_store(folder, database=database) as store:
         yield store

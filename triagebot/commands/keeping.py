@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import App, Parameter
 
-from triagebot.errors import UsageError
+from triagebot.errors import SettingsError, UsageError
 from triagebot.loading import DataFolder, Folder, settings_of, shop_folder, store_of
 
 if TYPE_CHECKING:
@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 #: What must be well before a platform is tried: the login may be in the data folder, and is opened with the key.
 _NEEDED = ("data folder", "database", "version", "key")
+#: How the data folder's own file is called, where a database is to be named.
+_OWN = "sqlite"
 _UNITS = ("bytes", "kB", "MB", "GB")
 
 
@@ -78,6 +80,40 @@ def _in_the_folder(settings: "Settings") -> "Settings":
     if settings.database is not None:
         raise UsageError(say("backup-elsewhere"))
     return settings
+
+
+def move_store(
+    source: Annotated[str, Parameter(help="Where the cases are: sqlite, or the address of a PostgreSQL database.")],
+    target: Annotated[str, Parameter(help="Where they are to go: the same, the other way round.")],
+    /,
+    *,
+    data: DataFolder = None,
+) -> None:
+    """Move all that is kept from the data folder's own file (sqlite) to PostgreSQL, or back, and compare every row."""
+    from triagebot.delivery import staffed
+    from triagebot.keeping import say
+    from triagebot.store.moving import to_postgresql, to_sqlite
+
+    if [source, target].count(_OWN) != 1:
+        raise UsageError(say("move-which"))
+    try:
+        settings = settings_of(data_folder=data, database=target if source == _OWN else source)
+    except SettingsError as error:
+        if not str(error).startswith("--database"):
+            raise
+        raise UsageError(say("move-which")) from error
+    folder, url = settings.data_folder, settings.database
+    assert url is not None
+    if not folder.is_dir():
+        raise UsageError(say("letters-no-data", folder=folder))
+
+    def tell(stage: str, table: str, count: int) -> None:
+        print(say(f"move-{stage}", table=table, count=f"{count:,}"), flush=True)
+
+    with staffed(folder):
+        moved = to_postgresql(folder, url, tell, datetime.now(UTC)) if source == _OWN else to_sqlite(folder, url, tell)
+    print(say("move-all", count=f"{sum(moved.rows.values()):,}", tables=len(moved.rows), place=moved.place))
+    print(say("move-there" if source == _OWN else "move-back", left=moved.left, place=moved.place))
 
 
 def tidy(
@@ -180,7 +216,6 @@ def doctor(
     data: DataFolder = None,
 ) -> None:
     """Look what is wrong, and say what to do about it. Exit status: 0 if all is well, 1 if anything is to mend."""
-    from triagebot.errors import SettingsError
     from triagebot.keeping import say
     from triagebot.keeping.doctor import examine
     from triagebot.keeping.rows import Row
@@ -209,7 +244,7 @@ def _platforms(settings: "Settings") -> "list[Row]":
     import asyncio
 
     from triagebot import serving
-    from triagebot.errors import SettingsError, StoreError
+    from triagebot.errors import StoreError
     from triagebot.keeping.doctor import clock_rows
     from triagebot.keeping.rows import Row
 

@@ -134,7 +134,7 @@ def _others(folder: Path) -> Iterator[Path]:
             path = Path(place, name)
             ends = [end for end in sqlite.SIDECARS if name.endswith(end)]
             beside = any(path.with_name(name.removesuffix(end)).exists() for end in ends)
-            known = path.parent == folder and name in done
+            known = path.parent == folder and (name in done or name.startswith(f"{DATABASE}.mov"))
             if not (name.startswith(".") or known or beside or path.is_symlink()) and path.is_file():
                 yield path
 

@@ -49,10 +49,10 @@ def open_store(
         which.exists()
         from triagebot.store.transactions import Store  # takes a while, in which others need not wait for the lock
 
-        with _alone_in(folder, patience), which.made():
+        with alone_in(folder, patience), which.made():
             store = Store(folder, which, key_file or default_key_file())
             if database is not None:
-                _note(folder / ELSEWHERE, str(which.place))
+                note_elsewhere(folder / ELSEWHERE, str(which.place))
             return store
     except BaseException as error:
         for empty in made:
@@ -79,7 +79,7 @@ def _agrees(folder: Path, *, elsewhere: bool) -> None:
         raise errors.fault(folder, errors.IN_POSTGRESQL.format(place=place, file=note))
 
 
-def _note(file: Path, place: str) -> None:
+def note_elsewhere(file: Path, place: str) -> None:
     if not file.is_file() or file.read_text("utf-8", "replace").strip() != place:
         write_whole(file, f"{place}\n".encode())
 
@@ -102,7 +102,7 @@ def _make(folder: Path) -> tuple[Path, ...]:
 
 
 @contextmanager
-def _alone_in(folder: Path, patience: float) -> Iterator[None]:
+def alone_in(folder: Path, patience: float) -> Iterator[None]:
     """Holds the folder's lock, so that one process at a time looks at the database and brings it up to date."""
     handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
     try:

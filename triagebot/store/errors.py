@@ -53,6 +53,20 @@ IN_POSTGRESQL = (
     "its cases are in {place}, but TRIAGEBOT_DATABASE is not set; set it, or delete {file} to begin anew without them"
 )
 
+#: While all of a store is moved from one database to another, and afterwards.
+IN_USE = "another program has it open; stop every triagebot that uses it, then try again"
+HALF_MOVED = (
+    "holds half of what was being moved here; run triagebot move-store once more, or go on where the cases still are"
+)
+MOVED_AWAY = "all that it held was moved elsewhere (triagebot move-store); go on there, and drop this database"
+NOT_EMPTY = "holds something already, and nothing is moved over it; name a database that is empty"
+NO_CASES_YET = "holds no cases, so there is nothing to move; name another data folder with --data"
+OLDER = "is at revision {held}, and what is moved must be at {newest}; start this triagebot once without moving"
+OTHER_CASES = "its cases are in {place}; move them from there, or name another data folder with --data"
+NOT_THE_SAME = (
+    "{table} is not the same there as in {source} ({held} rows, {wanted} were moved); keep what you have, and try again"
+)
+
 KEY_ELSEWHERE = "or set another key file (TRIAGEBOT_KEY_FILE)"
 
 NO_KEY = (

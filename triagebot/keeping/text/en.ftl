@@ -48,6 +48,22 @@ restore-after =
     What was said after that moment is not in it.
 restore-forgotten = people and cases that were deleted since then, and deleted again: { $count }
 
+## Moving from one database to another
+
+move-which =
+    name one database of each kind: sqlite is the file in the data folder, and an address like
+    postgresql://triagebot@db.example.org/triagebot is the other
+move-carried = { $table }: { $count } carried so far
+move-done = { $table }: { $count } carried
+move-compared = { $table }: { $count } compared, and the same
+move-all = all is in { $place }: { $count } rows, each of them compared
+move-there =
+    Now set TRIAGEBOT_DATABASE to that address, and start triagebot. What you had is in { $left }. Delete it when you are
+    content: it still holds people who ask to be forgotten from now on.
+move-back =
+    Now take the setting TRIAGEBOT_DATABASE away, and start triagebot. { $left } is marked as moved. Drop that
+    database when you are content: it still holds people who ask to be forgotten from now on.
+
 ## Letters that were set aside
 
 letters-none = nothing was set aside

@@ -1,12 +1,13 @@
 """What a store needs to know of the database that it lies in, beside what the database library does for it."""
 
 from abc import ABC, abstractmethod
+from collections.abc import Mapping
 from contextlib import AbstractContextManager
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection, Engine
+    from sqlalchemy import Column, ColumnElement, Connection, Engine
 
 
 class Database(ABC):
@@ -19,6 +20,12 @@ class Database(ABC):
     patience: float
     #: Whether it is a file of ours: then it is looked through when it is checked, and what is deleted is overwritten.
     ours: bool
+
+    def told(self) -> AbstractContextManager[None]:
+        """Turns what the database raises inside into a StoreError that says what to do."""
+        from triagebot.store.database import faults_told
+
+        return faults_told(self.place, self.words_for)
 
     # --- before it is opened --------------------------------------------------------------------------------------
 
@@ -57,8 +64,28 @@ class Database(ABC):
         for this alone."""
 
     @abstractmethod
+    def numbers_given(self, connection: "Connection") -> dict[str, int]:
+        """For each table whose numbers are never used again: the highest that was given out, 0 if none was."""
+
+    @abstractmethod
+    def count_on(self, connection: "Connection", given: Mapping[str, int]) -> None:
+        """The numbers that are given out from now on are higher than these, of all such tables."""
+
     def skip_numbers(self, connection: "Connection", further: int) -> None:
         """The numbers that are given out from now on are so much higher."""
+        given = self.numbers_given(connection)
+        self.count_on(connection, {table: number + further for table, number in given.items()})
+
+    # --- while all of it is moved to another ----------------------------------------------------------------------
+
+    @abstractmethod
+    def alone(self) -> "AbstractContextManager[Connection]":
+        """A transaction, however long, while no other program has it open. Raises StoreError where one has. What
+        points from row to row is not looked at meanwhile."""
+
+    @abstractmethod
+    def sorted_by(self, column: "Column[Any]") -> "ColumnElement[Any]":
+        """The column as rows are sorted by it, in the same order on every database."""
 
     # --- for those who watch --------------------------------------------------------------------------------------
 
@@ -73,3 +100,10 @@ class Database(ABC):
     @abstractmethod
     def size(self) -> int:
         """Bytes on the disk."""
+
+
+def counted_tables() -> tuple[str, ...]:
+    """The tables whose numbers are never used again."""
+    from triagebot.store.tables import metadata
+
+    return tuple(table.name for table in metadata.sorted_tables if table.dialect_options["sqlite"]["autoincrement"])

@@ -14,15 +14,17 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import urlsplit
 
 from triagebot.store import errors
-from triagebot.store.engines.interface import Database
+from triagebot.store.engines.interface import Database, counted_tables
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection, Engine
+    from sqlalchemy import Column, ColumnElement, Connection, Engine
 
 #: The oldest version that it is tried with.
 OLDEST = 150_000
 #: How the one who writes is known to all others in this database; any number will do that no other program takes.
 WRITER = 0x7472_6961_6765
+#: What every connection of ours is called, so that one can tell whether a program of ours has a database open.
+NAME = "triagebot"
 #: Seconds after which the server ends a transaction that writes and does nothing: a turn computes for milliseconds.
 STOPPED = 60
 
@@ -78,7 +80,11 @@ class PostgreSQL(Database):
             engine = create_engine(
                 make_url(self._url).set(drivername="postgresql+psycopg"),
                 paramstyle="format",  # by place, as prepared statements are filled
-                connect_args={"autocommit": True, "connect_timeout": max(2, round(self.patience))},
+                connect_args={
+                    "autocommit": True,
+                    "connect_timeout": max(2, round(self.patience)),
+                    "application_name": NAME,
+                },
                 **({"poolclass": NullPool} if migrating else {"pool_pre_ping": True}),
             )
         except ImportError as error:
@@ -120,16 +126,41 @@ class PostgreSQL(Database):
         """The server does so by itself."""
         return True
 
-    def skip_numbers(self, connection: "Connection", further: int) -> None:
-        from triagebot.store.tables import metadata
+    def numbers_given(self, connection: "Connection") -> dict[str, int]:
+        return {
+            name: connection.exec_driver_sql(
+                f"SELECT greatest(pg_sequence_last_value({_sequence(name)}), (SELECT max(id) FROM {name}), 0)"
+            ).scalar_one()
+            for name in counted_tables()
+        }
 
-        for table in metadata.tables.values():
-            if table.dialect_options["sqlite"]["autoincrement"]:
-                sequence = f"pg_get_serial_sequence('{table.name}', 'id')"
-                highest = f"(SELECT coalesce(max(id), 0) FROM {table.name})"
-                connection.exec_driver_sql(
-                    f"SELECT setval({sequence}, greatest(nextval({sequence}), {highest}) + {further})"
-                )
+    def count_on(self, connection: "Connection", given: Mapping[str, int]) -> None:
+        for name, number in given.items():
+            if number:
+                connection.exec_driver_sql(f"SELECT setval({_sequence(name)}, {number})")
+
+    # --- while all of it is moved to another ----------------------------------------------------------------------
+
+    @contextmanager
+    def alone(self) -> "Iterator[Connection]":
+        others = (
+            "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database() AND pid <> pg_backend_pid() "
+            f"AND application_name = '{NAME}'"
+        )
+        with self.told(), self.connections(migrating=True).begin() as connection:
+            if connection.exec_driver_sql(others).scalar_one():
+                raise errors.fault(self.place, errors.IN_USE)
+            # the other database may keep us busy for long
+            connection.exec_driver_sql("SET LOCAL idle_in_transaction_session_timeout = 0")
+            yield connection
+
+    def sorted_by(self, column: "Column[Any]") -> "ColumnElement[Any]":
+        from sqlalchemy import Text
+
+        from triagebot.store.database import Characters
+
+        # by its bytes: the language of a database sorts otherwise
+        return column.collate("C") if isinstance(column.type, (Characters, Text)) else column
 
     # --- for those who watch --------------------------------------------------------------------------------------
 
@@ -143,8 +174,11 @@ class PostgreSQL(Database):
         return int(self._ask("SELECT pg_database_size(current_database())"))
 
     def _ask(self, line: str) -> Any:
-        from triagebot.store.database import faults_told
-
         engine = self.connections(migrating=True)
-        with faults_told(self.place, self.words_for), engine.connect() as connection:
+        with self.told(), engine.connect() as connection:
             return connection.exec_driver_sql(line).scalar_one()
+
+
+def _sequence(table: str) -> str:
+    """Where the numbers of a table come from."""
+    return f"pg_get_serial_sequence('{table}', 'id')::regclass"

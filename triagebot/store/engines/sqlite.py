@@ -16,11 +16,11 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from triagebot.store import errors
-from triagebot.store.engines.interface import Database
+from triagebot.store.engines.interface import Database, counted_tables
 from triagebot.store.whole_file import PRIVATE
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection, Engine
+    from sqlalchemy import Column, ColumnElement, Connection, Engine
 
 DATABASE = "triagebot.sqlite3"
 #: What may lie beside a database, for as long as one is open or after a crash.
@@ -134,16 +134,41 @@ class SQLite(Database):
             return not busy
         return False
 
-    def skip_numbers(self, connection: "Connection", further: int) -> None:
-        from triagebot.store.tables import metadata
-
+    def numbers_given(self, connection: "Connection") -> dict[str, int]:
         rows = connection.exec_driver_sql("SELECT name, seq FROM sqlite_sequence").all()
         given: dict[str, int] = {row[0]: row[1] for row in rows}
-        counted = [table.name for table in metadata.tables.values() if table.dialect_options["sqlite"]["autoincrement"]]
-        connection.exec_driver_sql("DELETE FROM sqlite_sequence")
         # a table never written to has no row yet
-        higher = [(name, given.get(name, 0) + further) for name in counted]
-        connection.exec_driver_sql("INSERT INTO sqlite_sequence (name, seq) VALUES (?, ?)", higher)
+        return {name: given.get(name, 0) for name in counted_tables()}
+
+    def count_on(self, connection: "Connection", given: Mapping[str, int]) -> None:
+        connection.exec_driver_sql("DELETE FROM sqlite_sequence")
+        connection.exec_driver_sql("INSERT INTO sqlite_sequence (name, seq) VALUES (?, ?)", list(given.items()))
+
+    # --- while all of it is moved to another ----------------------------------------------------------------------
+
+    @contextmanager
+    def alone(self) -> "Iterator[Connection]":
+        from sqlalchemy import event
+        from sqlalchemy.exc import OperationalError
+
+        engine = self.connections(migrating=True)
+
+        @event.listens_for(engine, "connect")
+        def claim(connection: Any, _entry: object) -> None:
+            connection.execute("PRAGMA locking_mode=EXCLUSIVE")
+
+        with faults_told(self.place), engine.connect() as connection:
+            try:
+                connection.begin()
+            except OperationalError as error:
+                if _words_for(error.orig or error) == errors.LOCKED:  # somebody may only have it open
+                    raise errors.fault(self.place, errors.IN_USE) from error
+                raise
+            yield connection
+            connection.commit()
+
+    def sorted_by(self, column: "Column[Any]") -> "ColumnElement[Any]":
+        return column
 
     # --- for those who watch --------------------------------------------------------------------------------------
 

@@ -13,7 +13,7 @@ import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Connection, Engine, column, inspect, select, table
+from sqlalchemy import Connection, Engine, column, inspect, select, table, update
 
 from triagebot.store import errors
 from triagebot.store.database import READING
@@ -33,9 +33,14 @@ NEWEST = REVISIONS[-1]
 #: From this one on, what is personal is encrypted.
 ENCRYPTED_SINCE = "0002"
 
+#: What stands in place of a revision while everything is moved here, and where everything was moved away (`moving`).
+HALF_MOVED, MOVED_AWAY = "half-moved", "moved-away"
+_MARKED = {HALF_MOVED: errors.HALF_MOVED, MOVED_AWAY: errors.MOVED_AWAY}
+
 
 def revision_of(engine: Engine, place: Path | str) -> str | None:
-    """The revision of a database, None of an empty one. Raises StoreError for one that is newer, or not ours."""
+    """The revision of a database, None of an empty one. Raises StoreError for one that is newer, or not ours, or from
+    which or to which everything was moved."""
     with engine.connect().execution_options(**{READING: True}) as connection:
         tables = inspect(connection).get_table_names()
         if not tables:
@@ -43,6 +48,8 @@ def revision_of(engine: Engine, place: Path | str) -> str | None:
         if "alembic_version" not in tables:
             raise errors.fault(place, errors.FOREIGN)
         held: str | None = connection.scalar(select(column("version_num")).select_from(table("alembic_version")))
+    if held in _MARKED:
+        raise errors.fault(place, _MARKED[held])
     if held not in REVISIONS:
         raise errors.fault(place, f"{errors.NEWER} (it is at revision {held}; this triagebot knows up to {NEWEST})")
     return held
@@ -67,6 +74,11 @@ def migrate(database: Database, keys: tuple[bytes, ...], held: str | None = None
             raise errors.fault(database.place, f"rows of {broken} point nowhere: {errors.DAMAGED}")
     if held is not None:
         log.info("%s: went from revision %s to %s in %.1f s", database.place, held, NEWEST, time.monotonic() - begun)
+
+
+def mark(connection: Connection, revision: str) -> None:
+    """Writes down in the database of this connection at which revision it is, or one of the marks."""
+    connection.execute(update(table("alembic_version", column("version_num"))).values(version_num=revision))
 
 
 def configuration() -> "Config":
