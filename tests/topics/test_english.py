@@ -16,7 +16,7 @@ from fluent.syntax import FluentParser, ast
 from fluent.syntax.visitor import Visitor
 
 from triagebot.topics import EXITS, built_in_topic, load_topic
-from triagebot.topics.enquiries import enquiry_texts
+from triagebot.topics.enquiries import enquiry_texts, optional_enquiry_texts
 
 TOPIC = load_topic(built_in_topic())
 SOURCE = (TOPIC.folder / "text" / "en.ftl").read_text(encoding="utf-8")
@@ -174,6 +174,7 @@ def test_every_text_that_the_data_calls_for_is_there_and_no_other() -> None:
     assert needed - set(TEXTS) == set(), "missing"
     parts = ("touched", "called", "later", "beforehand")
     optional = {f"question-{question.id}.{part}" for question in TOPIC.flow.questions for part in parts}
+    optional |= optional_enquiry_texts(TOPIC.folder, "en", TOPIC.questions)
     optional |= {f"fastening-{name}.glance" for name in TOPIC.fastenings}
     optional |= {f"caution-{row.id}.{part}" for row in TOPIC.catalogue.cautions for part in ("glance", "tool")}
     steps = [f"procedure-{procedure.id}-{step.id}" for procedure in TOPIC.procedures for step in procedure.steps]

@@ -5,7 +5,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import timedelta
 
-from triagebot.conversation import asking, at_hand, handing, housekeeping, outcome, stepping, visiting
+from triagebot.conversation import asking, at_hand, enquiring, handing, housekeeping, outcome, stepping, visiting
 from triagebot.conversation.blocks import HowTo, Remark
 from triagebot.conversation.events import Answered, Concluded, Listed, Restarted, Undid, Withdrew
 from triagebot.conversation.scene import KEPT, Scene
@@ -18,6 +18,10 @@ from triagebot.shop import fold
 
 #: Who has written nothing for so long comes back.
 AWAY = timedelta(hours=1)
+#: What a message may be that asks something.
+_ASKING = frozenset({None, "question", "about"})
+#: After so many messages in a row that gave nothing, a person is offered and nothing else.
+_OFTEN = 2
 #: How a command of a chat program begins.
 _ORDER = re.compile(r"\s*[/!][^\W\d_]")
 
@@ -37,7 +41,13 @@ def not_understood(scene: Scene, meant: Meaning, text: str) -> None:
         scene.remark("afterwards", text)
         scene.stand_still()
         return
+    offered = enquiring.offered(scene, text) if meant.mood in _ASKING and scene.case.missed < _OFTEN else ()
     scene.remark("not-understood", text)
+    if offered:
+        scene.say("perhaps-asked", count=len(offered), contact=scene.guide.shop.contact.line)
+        scene.keep_open()
+        scene.asides = scene.offers = offered
+        return
     missed = scene.case.missed
     scene.say(_what_was_missed(scene, meant, missed), contact=scene.guide.shop.contact.line)
     question = scene.question()

@@ -13,11 +13,18 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from triagebot.conversation import asking, outcome, visiting
-from triagebot.conversation.blocks import Block
+from triagebot.conversation.blocks import Block, Choice
 from triagebot.conversation.case import ASKED
-from triagebot.conversation.enquiries import Enquiries, Enquiry, find_enquiry, load_enquiries
+from triagebot.conversation.enquiries import (
+    Enquiries,
+    Enquiry,
+    find_enquiry,
+    load_enquiries,
+    nearest_enquiries,
+)
 from triagebot.conversation.enquiries.answers import answer
 from triagebot.conversation.enquiries.learned import ANSWERED
+from triagebot.conversation.events import Remarked
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.understanding import Setting, plain_answer, understand
 from triagebot.conversation.understood import Command, Fact, Meaning
@@ -30,6 +37,8 @@ _SOFT: frozenset[Command] = frozenset({"help", "how", "why", "yes", "no", "greet
 _POLITE: frozenset[Command] = frozenset({"greeting", "thanks"})
 #: Words for these stand in many a question: "can somebody do it for me, I give up".
 _DRASTIC: frozenset[Command] = frozenset({"stop", "back", "change", "restart"})
+#: How what is offered begins: `ask-price`. So many are offered.
+ASK, OFFERED = "ask-", 2
 #: Enquiries that are answered as the words that always work are.
 COMMANDS_TOO = frozenset({"privacy", "language", "who", "left", "said", "why", "person"})
 #: How long the work takes somebody is no question of how long this talk does.
@@ -80,6 +89,37 @@ def enquired(
     if meant.language is not None or not _stands(meant, enquiry, apart):
         return None
     return enquiry, known, outside
+
+
+def offered(scene: Scene, text: str) -> tuple[Choice, ...]:
+    """The two things that a message which asks something may ask for, where nothing was found in it."""
+    known = load_enquiries(scene.texts.language, scene.guide.topic.folder)
+    common = scene.guide.language(scene.case.language).words.common
+    labels = ((name, _label(scene, name)) for name in nearest_enquiries(text, known, common, _open(scene)))
+    named = [Choice(name if name in COMMANDS_TOO else f"{ASK}{name}", label) for name, label in labels if label]
+    return tuple(named[:OFFERED])
+
+
+def _label(scene: Scene, enquiry: str) -> str:
+    """What an enquiry is called where it is offered; "" for one that is not."""
+    names = (f"may-ask-{enquiry}", f"enquiry-{enquiry}.offer")
+    return next((scene.texts(name) for name in names if scene.texts.has(*name.split("."))), "")
+
+
+def picked(scene: Scene, text: str) -> str | None:
+    """What was just offered in these very words."""
+    last = scene.case.events[-1]
+    if not (isinstance(last, Remarked) and last.what == "not-understood"):
+        return None
+    return next((each.id for each in offered(scene, last.text) if fold(each.label) == fold(text)), None)
+
+
+def tell_offered(scene: Scene, choice: str) -> None:
+    """What was picked of what was offered."""
+    known = load_enquiries(scene.texts.language, scene.guide.topic.folder)
+    if (name := choice.removeprefix(ASK)) in known.kinds:
+        tell_answer(scene, Enquiry(name), known, choice)
+    scene.keep_open()
 
 
 def _clearly(enquiry: Enquiry) -> bool:

@@ -4,6 +4,7 @@ Rules of this file:
 - a word such as "no" or "sorry" (`righting`) begins it, and at most `MOST` words follow, which are the correction;
 - that is about what they told last, or, once an outcome stands, about the one number of theirs that it can replace;
   where there are more, they are asked which;
+- to change an answer by the name of its question one says so in a few words (`LONGEST_CALL`);
 - what answers the open question answers that, and a denial without a comma ("no splines") puts nothing right.
 """
 
@@ -13,13 +14,18 @@ from dataclasses import replace
 from functools import lru_cache
 
 from triagebot.conversation.events import Answered
+from triagebot.conversation.guide import Guide
 from triagebot.conversation.scene import Scene
-from triagebot.conversation.understanding import understand
+from triagebot.conversation.understanding import Setting, understand
 from triagebot.conversation.understanding.phrasebook import tables
 from triagebot.conversation.understood import Fact, Meaning, Puzzle
 from triagebot.conversation.wording import either
 from triagebot.identify import UnsureReading
+from triagebot.shop import fold
+from triagebot.topics import Texts
 
+#: A call to change an answer is read this far.
+LONGEST_CALL = 120
 #: A correction has at most so many words.
 MOST = 4
 _APOSTROPHES = re.compile(r"[’']")
@@ -108,3 +114,20 @@ def _leads(language: str, settled: bool) -> re.Pattern[str]:
     words = [*rows.get("righting", ()), *(rows.get("says-it-is", ()) if settled else ())]
     ways = "|".join(re.escape(word) for word in sorted(words, key=len, reverse=True))
     return re.compile(rf"(?:(?:{ways})\b[\s,.;:!–—-]*)+" if words else r"(?!)", re.IGNORECASE)
+
+
+@lru_cache(maxsize=64)
+def _names(guide: Guide, texts: Texts) -> tuple[tuple[str, str], ...]:
+    """What each question is called when it is spoken of, folded."""
+    return tuple((question, fold(texts(f"question-{question}.name"))) for question in guide.topic.questions)
+
+
+def change_by_name(scene: Scene, text: str, setting: Setting) -> Meaning | None:
+    """ "Change the width of the fitting": a question by the very name that we call it, with a word for changing."""
+    said = fold(text[:LONGEST_CALL])
+    for question, name in _names(scene.guide, scene.texts):
+        if name in said:
+            rest = said.replace(name, " ", 1).strip()
+            if rest and understand(rest, setting).command == "change":
+                return Meaning(command="change", target=question)
+    return None

@@ -77,6 +77,7 @@ class Scene:
         self.result = Result()
         self.step: NextStep | None = None
         self.offers: tuple[Choice, ...] = ()
+        self.asides: tuple[Choice, ...] = ()
 
     @property
     def texts(self) -> Texts:
@@ -133,7 +134,8 @@ class Scene:
         """The question to show: not while something said is being asked back or picked from a list."""
         if self.case.now.puzzle is not None or self.case.now.picking or self.case.now.outcome == "stopped":
             return None
-        return shown(self.guide, self.texts, self.case)
+        question = shown(self.guide, self.texts, self.case)
+        return replace(question, aside=(*self.asides, *question.aside)) if question and self.asides else question
 
     def _ends_here(self) -> bool:
         """Whether the turn asks something of its own, or is the last for now, so that no question is to follow."""

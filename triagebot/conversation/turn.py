@@ -12,7 +12,6 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
-from functools import lru_cache
 
 from triagebot.conversation import at_hand, outcome
 from triagebot.conversation.case import Case, follow
@@ -33,19 +32,22 @@ from triagebot.conversation.doing_first import done_first, hindered_by, said_as_
 from triagebot.conversation.edition import catch_up
 from triagebot.conversation.enquiries import Enquiries, Enquiry
 from triagebot.conversation.enquiring import (
+    ASK,
     COMMANDS_TOO,
     asked_before_a_visit,
     beside,
     enquired,
     only_unsure,
+    picked,
     tell_answer,
+    tell_offered,
 )
 from triagebot.conversation.events import Opened, Spoke
 from triagebot.conversation.guide import UNSURE, Guide
 from triagebot.conversation.handing import FOR_THE_BOT, keep
 from triagebot.conversation.housekeeping import YES_NO, named_language, speak
 from triagebot.conversation.machine import latest_choices
-from triagebot.conversation.putting_right import put_right
+from triagebot.conversation.putting_right import LONGEST_CALL, change_by_name, put_right
 from triagebot.conversation.reply import Reply
 from triagebot.conversation.scene import SPEAK, Scene, Turn
 from triagebot.conversation.stepping import only_of_the_work
@@ -56,15 +58,12 @@ from triagebot.conversation.understood import Fact, Meaning
 from triagebot.conversation.wording import ANOTHER
 from triagebot.conversation.work_told import cable_in_the_way, moved_outside, trouble_outside
 from triagebot.identify import ChoiceReading, UnsureReading
-from triagebot.shop import fold
-from triagebot.topics import Question, Texts
+from triagebot.topics import Question
 
 #: Which answer is to change: open like a question while answers are listed, but never one of a topic's.
 _WHICH = "which answer"
 #: A message of so few words may do nothing but tell, if it has no mark of a question or a second sentence.
 _FEW, _CURT, _SEVERAL = 4, 8, re.compile(r"\?|[.!;\n]\s*\S*\w")
-#: To change an answer one says so in a few words.
-_LONGEST_CALL = 120
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +99,7 @@ def greet(guide: Guide, case: Case, now: datetime) -> Turn:
 def turn(guide: Guide, case: Case, message: Message, now: datetime) -> Turn:
     """Answer one message. Never raises on what a person writes."""
     scene = Scene(guide, case, now)
-    if len(message.text) > _LONGEST_CALL and not scene.case.handed:
+    if len(message.text) > LONGEST_CALL and not scene.case.handed:
         message = replace(message, text=readable(message.text))
     if message.language and message.language != case.language and message.language in guide.spoken:
         scene.add(Spoke(now, message.language))
@@ -185,7 +184,7 @@ def _pick(scene: Scene, message: Message) -> bool:
     if message.choice is not None:
         return False
     setting = _picking(scene)
-    picked, meant = _picked(_change_by_name(scene, message.text, setting) or understand(message.text, setting))
+    picked, meant = _picked(change_by_name(scene, message.text, setting) or understand(message.text, setting))
     if picked is not None:
         change(scene, picked)
     else:
@@ -224,6 +223,8 @@ def _pressed(scene: Scene, message: Message) -> None:
     elif question is not None and question.kind == "count" and choice == ANOTHER:
         scene.say("write-the-number")
         scene.keep_open()
+    elif choice.startswith(ASK):
+        tell_offered(scene, choice)
     elif (hindered := hindered_by(scene, choice)) is not None:
         take(scene, (Fact(hindered, choice),), (), choice)
     else:
@@ -245,12 +246,15 @@ def _written(scene: Scene, text: str) -> None:
     if not settled and (hindered := said_as_shown(scene, text)) is not None:
         take(scene, (Fact(hindered, text),), (), text)
         return
+    if (choice := picked(scene, text)) is not None:
+        _pressed(scene, Message(choice=choice))
+        return
     if (before := asked_before_a_visit(scene, text)) is not None:
         _before_a_visit(scene, *before, text)
         return
     if put_right(scene, text, _act) or cable_in_the_way(scene, text) or moved_outside(scene, text):
         return
-    meant = only_of_the_work(scene, _change_by_name(scene, text, setting) or understand(text, setting))
+    meant = only_of_the_work(scene, change_by_name(scene, text, setting) or understand(text, setting))
     meant = done_first(scene, meant, text) if scene.case.now.first else meant
     if settled and enquired(scene, text, meant, setting) is None:
         meant = at_hand.recounted(scene, meant, text, setting) or at_hand.hinted(scene, meant, text) or meant
@@ -336,23 +340,6 @@ def _news(scene: Scene, facts: tuple[Fact, ...]) -> tuple[Fact, ...]:
     now = scene.case.now
     told = {question: choice for question, choice in latest_choices(now.readings).items() if question != now.question}
     return counted_again(scene, counted_only(_setting(scene).words, facts, told))
-
-
-@lru_cache(maxsize=64)
-def _names(guide: Guide, texts: Texts) -> tuple[tuple[str, str], ...]:
-    """What each question is called when it is spoken of, folded."""
-    return tuple((question, fold(texts(f"question-{question}.name"))) for question in guide.topic.questions)
-
-
-def _change_by_name(scene: Scene, text: str, setting: Setting) -> Meaning | None:
-    """ "Change the width of the fitting": a question by the very name that we call it, with a word for changing."""
-    said = fold(text[:_LONGEST_CALL])
-    for question, name in _names(scene.guide, scene.texts):
-        if name in said:
-            rest = said.replace(name, " ", 1).strip()
-            if rest and understand(rest, setting).command == "change":
-                return Meaning(command="change", target=question)
-    return None
 
 
 def _nothing_open(scene: Scene) -> Setting:

@@ -129,6 +129,25 @@ insisted = All right, I’ll take your word for it.
 not-read = I didn’t get this part: “{ $said }”.
 passed-other = I’ve left out “{ $said }”: I only go by the rear wheel in front of you.
 passed-hearsay = I’ve left out “{ $said }”: I go by what you can see for yourself.
+perhaps-asked = I’m not sure what you’re asking. { $count ->
+        [one] Is it this?
+       *[other] Is it one of these?
+    } If not, the shop knows: { $contact }
+# What is offered where it is not clear what was asked; the topic has more of these.
+may-ask-open-now = Are you open now?
+may-ask-hours = Opening hours
+may-ask-open-day = Which days are you open?
+may-ask-price = What does it cost?
+may-ask-how-long-shop = How long do you take?
+may-ask-do-it-for-me = Can you do it for me?
+may-ask-tool-here = Have you got the tool?
+may-ask-buy-part = Do you sell parts?
+may-ask-why = Why do you ask?
+may-ask-who = Are you a bot?
+may-ask-left = How many more questions?
+may-ask-privacy = What do you keep of this?
+may-ask-where = Where are you?
+may-ask-telephone = What’s your number?
 mood-question = I can’t answer that one, I’m afraid. The shop can: { $contact }
 mood-plan = No hurry. I’ll be here.
 mood-wish = We’ll get there. First I need to know what you’ve got.

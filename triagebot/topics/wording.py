@@ -13,7 +13,7 @@ from fluent.syntax import ast
 from fluent.syntax.visitor import Visitor
 
 from triagebot.errors import DataError, Problem
-from triagebot.topics.enquiries import enquiry_texts
+from triagebot.topics.enquiries import enquiry_texts, optional_enquiry_texts
 from triagebot.topics.marks import Files, Place
 from triagebot.topics.procedure_rows import EXITS
 from triagebot.topics.schema import Flow
@@ -179,13 +179,14 @@ def wording_faults(topic: Topic, files: Files, program_folder: Path) -> list[Pro
     for language, texts in theirs.items():
         file = text_file(topic.folder, language)
         asked = enquiry_texts(topic.folder, language)
+        may_have = optional_enquiry_texts(topic.folder, language, topic.questions)
         missing = [f"there is no text {name!r}" for name in sorted(asked - texts.keys())]
         problems += [Problem(str(file.with_name(f"{language}.enquiries.yaml")), 0, 0, each) for each in missing]
         problems += _compared_with_need(file, texts, wanted, files)
         problems += [
             Problem(str(file), *text.place, f"{name}: nothing asks for this text")
             for name, text in texts.items()
-            if name not in wanted and name not in extra and name not in asked and not _referred_to(name, texts)
+            if not {name} & (wanted.keys() | extra | asked | may_have) and not _referred_to(name, texts)
         ]
         problems += _unresolved(file, {**own.get(language, {}), **texts}, texts)
     problems += _compared_with_each_other(topic.folder, theirs)

@@ -18,6 +18,8 @@ question-wheel = Is the rear wheel out of the bike? The part that matters is har
         If the axle still sits in the frame, the wheel is in.
         If you can lift the wheel away on its own, it’s out.
     .why = While it’s in the frame, you can’t see the part that matters, and no tool goes on.
+    .which-part = The back wheel: the one with the sprockets on it.
+    .which-way = Stand behind the bike. The wheel drops down and back, out of the frame.
     .name = whether the wheel is out
 
 question-drive = Can the bike roll along while your feet stay still? On a fixed wheel the pedals always go round with the wheel.
@@ -43,6 +45,11 @@ question-spin = With the wheel out of the bike, hold the tyre and spin the sproc
     .called = cassette, casette, freewheel, free wheel, block
     .touched = Many people mix up the names cassette and freewheel, so I go by what you see.
     .why = It tells the most: what turns along is a cassette, what stays still is a freewheel. They take different tools.
+    .which-part = Hold the tyre, and spin the toothed wheels (sprockets) backwards. Watch the ring in the very middle, right next to the axle.
+    .how-exact = A gentle push by hand is enough. One turn backwards shows it.
+    .what-counts = Only the ring in the very middle counts, right next to the axle. The axle and its nuts don’t.
+    .looks-like = If it turns, it goes round with the sprockets, like one piece. If it stays still, it stands with the wheel while the sprockets go round it.
+    .which-way = Backwards: anticlockwise, with the sprockets facing you.
     .name = the spin test
 
 question-fitting = With the wheel out of the bike, look at the innermost fitting, right next to the axle and its locknut. What is there for a tool to grip?
@@ -54,6 +61,10 @@ question-fitting = With the wheel out of the bike, look at the innermost fitting
         3. The first ring outside them is the one that counts. It’s not the big face ring further out.
         4. Many small teeth are splines. A few wide slots are notches, in its face or on its outside edge.
     .why = The tool has to fit it: splines and notches take different tools.
+    .which-part = Start at the axle and go outwards. The first ring outside the axle and its nuts is the one. The big face ring further out isn’t.
+    .what-counts = Only the ring the tool goes into counts, right next to the axle. The axle and its nuts don’t.
+    .how-exact = Just what kind it is: many small ridges, or a few wide slots. The number comes later.
+    .looks-like = Splines are many small ridges, like the inside of a socket. Notches are a few wide slots, in the face of the ring or on its outside edge.
     .name = what the tool grips
 
 question-count = With the wheel out of the bike, look at the innermost fitting, right next to the axle. How many splines or notches does it have, all the way round?
@@ -65,6 +76,10 @@ question-count = With the wheel out of the bike, look at the innermost fitting, 
         3. Point at each one as you count, all the way round, and stop when you are back at the mark.
         4. Do it twice. If you get two different numbers, count a third time.
     .why = Tools differ by how many they have. The wrong one slips and chews it up.
+    .which-part = Count on the first ring outside the axle and its nuts: the one a tool would go into.
+    .what-counts = Splines: count the raised ridges and leave the gaps out. Notches: count the slots. Every one, all the way round, broken ones too.
+    .how-exact = It has to be the exact number: one too many is another tool. Start at a pen mark and count twice.
+    .looks-like = Splines are many small ridges, often 12 or 20. Notches are wide slots, often 2 or 4.
     .name = the number of splines or notches
     .said = the count is { $value }
     .brief = { $value } of them
@@ -92,6 +107,9 @@ question-size = How wide is the fitting, in mm, where the remover goes? Measure 
         Is the axle in the way? Don’t measure beside it. Hold the ruler across its end and look straight down at each edge.
         Coin: hold it as close to the fitting as you can. Say which coin, and whether the fitting is wider or narrower.
     .why = Some tools look alike and only the width tells them apart. One that’s a millimetre out slips.
+    .which-part = The ring the tool goes into. Measure right across its middle, from edge to edge.
+    .what-counts = From outer edge to outer edge, at the widest place. In a hole, measure the widest part of the hole.
+    .how-exact = To the millimetre if you can. Roughly is fine too: say “about”. Most are between 20 and 40 mm, and I take cm and inches as well.
     .name = the width of the fitting
     .said = it measures { $value }
     .brief = { $value }
@@ -104,6 +122,10 @@ question-sprockets = How many sprockets (cogs) are there at the back?
         2. Count from the smallest, on the outside, to the largest, by the spokes.
         3. Just one? Then the answer is 1.
     .why = How many there are tells what kind it’s likely to be, so there’s less to ask.
+    .which-part = The toothed wheels at the back, in the middle of the rear wheel. The ones by the pedals don’t count.
+    .what-counts = Every toothed wheel at the back counts, the smallest one too. Plastic discs and spacers don’t.
+    .how-exact = The right number helps, but one more or less is no harm: say “about 7”.
+    .looks-like = They are toothed wheels in a stack, and the chain runs on one of them.
     .name = the number of sprockets
     .said = { $value ->
         [one] there is one sprocket at the back
@@ -199,6 +221,8 @@ question-axle = What holds the rear wheel in the frame? It may get in the way of
     .later = Nuts on the axle? Tell me: that takes a deep remover.
     .beforehand = If it’s nuts that hold the wheel, say so now. Then you need the deep remover.
     .why = A nut or a lever may have to come off before the tool goes on.
+    .which-part = Look at the ends of the axle, where the wheel sits in the frame.
+    .looks-like = A quick-release has a lever that folds. Nuts stick out and take a spanner. A through-axle is one thick rod you pull right out.
     .name = the kind of axle
 
 question-motor = Is there a motor on the bike, and where is it?
@@ -219,6 +243,8 @@ question-condition = How do the splines or notches look? Are their edges still s
         2. Look at the edges that the tool pushes against. Good ones are straight and sharp.
         3. Round or broken edges are worn. If in doubt, say worn.
     .why = In worn edges the tool slips and hurts your hand. Then it’s a job for the bench.
+    .looks-like = Good edges are square and sharp, like new. Worn ones look round or chewed.
+    .which-part = The edges the tool pushes against, on the ring right next to the axle.
     .name = the state of the splines or notches
 
 
@@ -680,19 +706,35 @@ glossary-ratchet = The ratchet is what clicks when you coast. It grips one way a
 ## Asked in between
 ## One or two sentences; the open question follows. `{ $shop }`: what the shop takes for doing it, or nothing.
 
+enquiry-which-part = The ring the tool goes into: the first one outside the axle and its nuts.
+    .offer = Which part?
+enquiry-how-exact = The number of splines or notches must be exact. The width may be a rough one: say “about”.
+    .offer = How exact?
+enquiry-what-counts = Count the raised ridges of splines, or the slots of notches: every one, all the way round.
+    .offer = What counts?
+enquiry-looks-like = Splines are many small ridges, like the inside of a socket. Notches are a few wide slots.
+    .offer = What does it look like?
 enquiry-shortcut-pliers = Please don’t. Pliers slip and chew up the edges, and your knuckles hit the teeth. { $shop }
+    .offer = Can I use pliers?
 enquiry-shortcut-hammer = Please don’t. It chips, it can fly, and afterwards no tool fits. { $shop }
+    .offer = Can I hammer it?
 enquiry-shortcut-grinder = Please don’t. It throws sparks and splinters, and it cuts into the hub. { $shop }
 enquiry-shortcut-heat = No heat, please. It burns you, and it ruins grease and bearings. { $shop }
+    .offer = Can I heat it?
 enquiry-shortcut-oil = Oil helps only if nothing moves: put a little on the thread, from behind, and give it hours. Keep it off the part the tool grips, and off any brake disc.
+    .offer = Does oil help?
 enquiry-no-chain-whip = A chain whip, please: an old chain or a rag slips, and the teeth cut your hand. Borrow one from us. { $shop }
+    .offer = What if I’ve no chain whip?
     .unneeded = You need no chain whip for this one: the tool turns it all at once. Hold the wheel by its rim or tyre.
 enquiry-shortcut-impact = No impact gun, please. It hammers the tool out and breaks the edges. A long handle and a steady pull do it. { $shop }
 enquiry-spanner-for-tool = One that sits snugly on the flats of the tool: measure straight across them. The handle should be 30 cm or more. A bench vice does it too.
     .unneeded = You need no spanner for this one: the tool is its own handle.
 enquiry-balls = The balls stay in if you leave the freewheel’s own face ring alone. A cassette has none that fall out.
+    .offer = Will bearings fall out?
 enquiry-longer-lever = A handle of 30 cm or a bit more is fine if the tool is clamped and can’t slip. Never stand or jump on it. { $shop }
+    .offer = Can I use a longer handle?
 enquiry-nearly-fits = Only the tool that really fits. One that nearly fits slips, ruins the edges and hurts your hand. { $shop }
+    .offer = Will another tool do?
 enquiry-usual-tool = Only if it goes all the way in by hand. The 12-spline tools look alike, and one that stops short chews the splines.
     .usual = Yes, the usual one is what you need. Push it all the way in by hand first.
     .other = No: it looks alike, but it stops short here and chews the splines. Take only the one I named.
@@ -700,44 +742,67 @@ enquiry-how-different = The 12-spline tools look alike, and differ by half a mil
     .usual = Its splines are a little wider than those of the tool that looks like it. Pushed in by hand, it goes all the way home.
     .other = They look alike, but the usual one stops short here and chews the splines. Take only the one I named.
 enquiry-danger = It can be done safely if you take it slowly. A tool can slip, teeth cut, and a wire ring can fly: wear gloves, and glasses for the ring. I’ll tell you each danger at its step.
+    .offer = Is it dangerous?
 enquiry-gloves = Wear gloves, please: the teeth are sharp, and a hand that slips ends up on them.
+    .offer = Do I need gloves?
 enquiry-motor-shock = Switch it off and take the battery out before you touch anything. Then unplug the cable, and never pull or twist it. If a cable is damaged or you aren’t sure, leave it to the shop: { $contact }
 enquiry-goggles = For a wire ring, yes: it can fly. For the rest it does no harm to wear them.
 enquiry-wheel-harm = With the right tool, pushed fully home, the wheel is fine. A tool that doesn’t fit ruins the part it grips.
+    .offer = Can it harm the wheel?
 enquiry-left-hand-thread = Only the ring on a fixed wheel has a left-hand thread. All others undo anticlockwise, seen from the sprocket side.
+    .offer = Is it left-hand thread?
     .clockwise = Yes, as it looks so far: a fixed wheel’s ring has one, and unscrews CLOCKWISE, seen from the sprocket side. The sprocket under it has none.
 enquiry-which-way = Nearly always anticlockwise, seen from the sprocket side. Only the ring on a fixed wheel goes the other way.
+    .offer = Which way does it turn?
     .clockwise = The other way, as it looks so far: a fixed wheel’s ring unscrews CLOCKWISE, seen from the sprocket side. The sprocket under it goes anticlockwise.
 enquiry-how-tight = That depends on what you have. A lockring takes the torque stamped on it, mostly 40 N·m. A freewheel needs none: pedalling does it.
+    .offer = How tight does it go back?
 enquiry-how-hard = You can do it yourself with the right tool. It takes one strong pull at first, and then it’s easy. { $shop }
+    .offer = Is it hard to do?
 enquiry-how-long-me = With the right tool, allow half an hour the first time. Stuck ones take longer. { $shop }
+    .offer = How long will it take me?
 enquiry-new-parts = Nothing gets used up: a cassette or freewheel that isn’t worn goes back on with its own ring. A worn chain skips on new sprockets, so have it measured.
+    .offer = Do I need new parts?
 enquiry-ride-after = Once it’s all back and tight and the brakes work, yes. If you aren’t sure, let a mechanic check it first.
+    .offer = Can I ride it afterwards?
 enquiry-ride-before = Don’t ride it with anything loose or damaged there: sprockets that aren’t tight can slip, and you can fall. If you aren’t sure, let the shop look first: { $contact }
+    .offer = Can I ride it like this?
 enquiry-wheel-out = The wheel has to come out: tool and spanner don’t fit on otherwise. I’ll tell you how.
+    .offer = Must the wheel come out?
 enquiry-wheel-how = Shift to the smallest sprocket. Open the lever, or undo both nuts, and unhook a rim brake. Pull the gear arm back: the wheel drops out, and you lift the chain off.
+    .offer = How do I get the wheel out?
 enquiry-other-sprockets = Often not: the hub’s body, the shifter and the chain have to match. Ask before you buy: { $contact }
 enquiry-only-has = No, that one won’t do.
 enquiry-front-too = Only the back: the front ones don’t matter here.
 enquiry-tyre-off = All that can stay on. Just lift the chain off the sprocket as the wheel comes out.
+    .offer = Must the tyre come off?
 enquiry-which-tool = That’s what we’re finding out. A few more answers, and I’ll name the one tool.
 enquiry-any-bike = I only need to know what holds the sprockets on. I’ll ask for a name if it matters.
 enquiry-clean-first = Wipe the middle clean, so that you can see and the tool goes right in. The rest can stay dirty.
 enquiry-photo = Yes, send one: straight from the front, with good light. I can’t read pictures myself, but the people here can.
+    .offer = Can I send a photo?
 enquiry-shortcut-spokes = Not through the spokes, please: they bend, and the wheel wobbles. Hold it by the tyre or the rim.
 enquiry-no-vice = A vice isn’t needed: a spanner with a long handle, 30 cm or more, does it too. { $shop }
+    .offer = What if I’ve no vice?
 enquiry-noise = A loud crack as it lets go is normal, and so are clicks while a lockring turns.
+    .offer = Is that noise normal?
 enquiry-why-so-tight = Pedalling tightens a freewheel with every ride, and a lockring has teeth that bite. One strong pull, and it lets go.
 enquiry-two-people = One person can do it. A second pair of hands helps to hold the wheel.
+    .offer = Do I need a helper?
 enquiry-motor-cable = Switch it off, take the battery out, and unplug the cable. Never pull or twist it.
 enquiry-part-order = Put everything back in the order it came off. Thread the parts on a wire as you go.
+    .offer = Which order do parts go in?
 enquiry-grease = A thin coat on the thread as it goes back, yes. None on the part the tool grips.
+    .offer = Do I need grease?
 enquiry-newton-feel = 40 N·m is a pull of about 14 kg at the end of a 30 cm handle.
 enquiry-foot-pounds = One foot-pound is about 1.36 N·m, so 40 N·m is about 30 foot-pounds.
 enquiry-stuck = See that the tool sits firmly and you turn it the right way, then take a longer handle. Oil on the thread helps, overnight. No heat, no hammer.
+    .offer = What if it won’t move?
 enquiry-clamp = Clamp it: that keeps the tool from slipping out. Snug, no gap, and off again after a quarter turn.
 enquiry-tools-needed = The one tool that fits, a long spanner or a vice, and gloves. A cassette needs a chain whip too.
+    .offer = What tools do I need?
 enquiry-other-trouble = That’s another job, and I only do rear sprockets. The people here can help: { $contact }
+    .offer = It’s another problem
 
 
 ## Step by step

@@ -2,6 +2,7 @@
 
 Rules of this file:
 - an answer tells facts and changes nothing: no reading, no outcome. The open question follows it;
+- what the open question has words of its own for is answered by them, and so is what leans on it ("which bit?");
 - once a fastening is named, the answer is about that one; before, it is true of all of them;
 - a short cut that hurts is answered with why not, and with what the shop takes for doing it.
 """
@@ -11,13 +12,14 @@ from dataclasses import replace
 from decimal import Decimal
 
 from triagebot.conversation import outcome
-from triagebot.conversation.blocks import Block, Picture, Remark
+from triagebot.conversation.blocks import Block, HowTo, Picture, Remark
 from triagebot.conversation.enquiries import shop_hours
 from triagebot.conversation.enquiries.known import Enquiries, Enquiry
 from triagebot.conversation.enquiries.named_days import date_named, days_named, names_a_day
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.shop_offers import money, offer, refitting, remover, terms
 from triagebot.conversation.telling_apart import odds, separating_check, what_would_change
+from triagebot.conversation.wording import how_to
 from triagebot.shop import Service
 from triagebot.topics import Fastening
 
@@ -38,6 +40,8 @@ def answer(scene: Scene, known: Enquiries, enquiry: Enquiry) -> tuple[Block, ...
         picture = known.pictures.get(enquiry.term)
         return (Remark(scene.texts(name), name), *((Picture(picture),) if picture else ()))
     name = f"enquiry-{enquiry.id}"
+    if (helps := _of_the_open_question(scene, known, enquiry)) is not None:
+        return (helps,)
     if enquiry.id in known.work and outcome.is_stopped(scene.guide, scene.case):
         return (Remark(scene.texts("work-stopped", code=scene.case.code), name),)
     if enquiry.id in _SHOP:
@@ -51,6 +55,16 @@ def answer(scene: Scene, known: Enquiries, enquiry: Enquiry) -> tuple[Block, ...
         name = _as_it_looks(scene, name)
     words = scene.texts(name, contact=scene.guide.shop.contact.line, shop=_or_the_shop(scene))
     return (Remark(words.strip(), name),)
+
+
+def _of_the_open_question(scene: Scene, known: Enquiries, enquiry: Enquiry) -> Block | None:
+    """What the open question says of it in words of its own; of what leans on it at least how to check."""
+    opened, texts = scene.case.now.question, scene.texts
+    if opened is None:
+        return None
+    if texts.has(f"question-{opened}", enquiry.id):
+        return Remark(texts(f"question-{opened}.{enquiry.id}"), f"enquiry-{enquiry.id}")
+    return HowTo(how_to(texts, opened), opened) if enquiry.id in known.leaning else None
 
 
 def _as_it_looks(scene: Scene, name: str) -> str:

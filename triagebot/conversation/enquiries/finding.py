@@ -20,7 +20,7 @@ from triagebot.conversation.enquiries.likeness import likest_of
 from triagebot.conversation.enquiries.parts import parts
 from triagebot.conversation.enquiries.sentences import Sentence, covered_by, others, said_in, sentence_of, sentences_of
 from triagebot.conversation.enquiries.terms import about_a_word, directly_asked, named_before, named_first
-from triagebot.conversation.enquiries.weighing import weighed
+from triagebot.conversation.enquiries.weighing import nearest, weighed
 
 #: What being quite like an example of the same enquiry is worth, in the measure of `Examples.telling`.
 LIKENESS = 4.0
@@ -43,6 +43,15 @@ def find_enquiry(
     sentences = sentences_of(text, known, common)
     found = _by_patterns(text, sentences, known, common)
     return found if known.learned is None else weighed(found, sentences, known, Learned(known.learned), opened)
+
+
+def nearest_enquiries(
+    text: str, known: Enquiries, common: Callable[[str], bool], opened: str | None = None
+) -> tuple[str, ...]:
+    """What a message that asks something, in which nothing was found, is likest to ask for."""
+    if known.learned is None:
+        return ()
+    return nearest(sentences_of(text, known, common), Learned(known.learned), opened)
 
 
 def _by_patterns(

@@ -64,7 +64,8 @@ class Enquiries:
     others. `the_job`: what the talk is for. `forming`: what gives a sentence the form of a question, a request
     or a wish, as one of `question_words` at the beginning of a clause does, or one of `auxiliaries` before one
     of `subjects`; `joints` begin a clause. `told`: what people tell as well as ask. `patterns`: the words of
-    each enquiry's patterns. `learned`: what was learned from questions."""
+    each enquiry's patterns. `leaning`: what is asked about the open question. `learned`: what was learned from
+    questions."""
 
     root: Root
     sought: tuple[Sought, ...]
@@ -106,6 +107,7 @@ class Enquiries:
     patterns: Mapping[str, frozenset[str]]
     told: frozenset[str] = frozenset()
     work: frozenset[str] = frozenset()
+    leaning: frozenset[str] = frozenset()
     learned: Guess | None = None
 
     @cached_property

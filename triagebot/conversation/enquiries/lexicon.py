@@ -25,7 +25,8 @@ class Ways(_Table):
     sentence; `orders` in any, and for certain, since they ask for something; `like` are examples, to be found like any
     other sentence. `about`: the tools that it asks of; where what is known needs none of them, the answer says so.
     `first`: it goes before others that are asked for in as many words. `told`: people tell it as well as ask it.
-    `work`: it is asked with the tool in hand, and is no longer answered once the work was stopped."""
+    `work`: it is asked with the tool in hand, and is no longer answered once the work was stopped. `leans`: it asks
+    about the question that is open ("which bit?"), which helps with it in words of its own or says how to check."""
 
     rows: tuple[Row, ...] = ()
     stated: tuple[Row, ...] = ()
@@ -36,6 +37,7 @@ class Ways(_Table):
     first: bool = False
     told: bool = False
     work: bool = False
+    leans: bool = False
     about: tuple[str, ...] = ()
 
 

@@ -154,6 +154,7 @@ class _Compiler:
             patterns={name: self._words(ways) for name, ways in tables.items()},
             told=frozenset(name for name, ways in tables.items() if ways.told),
             work=frozenset(name for name, ways in tables.items() if ways.work),
+            leaning=frozenset(name for name, ways in tables.items() if ways.leans),
             like=tuple((name, example) for name, ways in tables.items() for example in ways.like),
         )
 

@@ -13,6 +13,7 @@ Rules of this file:
 - a message without the form of a question that is more like telling than like asking asks nothing;
 - what is asked for certain in a message that tells something too is answered beside that (`BOTH`);
 - where a second enquiry is nearly as likely as the first (`NEARLY`), both are answered;
+- where nothing was found in a message that asks, the `nearest` things that may be asked can be offered;
 - the sentence that asks is, of those with words of asking, the one with the highest score; those that are more like
   telling tell.
 """
@@ -58,6 +59,8 @@ PLAINLY = 0.65
 OTHERWISE = 0.3
 #: From this score on a word is meant that is not named.
 UNNAMED = 0.4
+#: The least scores of what is offered where nothing was found: of the nearest, and of what is offered beside it.
+NEAREST, BESIDE = 0.22, 0.15
 #: What a score of one is worth in the measure of the patterns.
 WORTH = 10.0
 
@@ -137,6 +140,19 @@ def weighed(
         tells=tells,
         rather=rather,
     )
+
+
+def nearest(sentences: Sequence[Sentence], learned: Learned, opened: str | None) -> tuple[str, ...]:
+    """What a message is likest to ask for, the likest first; nothing for one that asks nothing."""
+    saying = [sentence for sentence in sentences if sentence.keys]
+    if not any(sentence.asks and sentence.formed for sentence in saying) or _one_word(saying):
+        return ()
+    whole = learned.scores(saying, opened)
+    each = [learned.scores([sentence], opened) for sentence in saying]
+    scores = {kind: _score(kind, whole, each) for kind in whole.asks}
+    ranked = sorted((kind for kind in scores if kind != MEANS and scores[kind] >= BESIDE), key=lambda k: -scores[k])
+    near = bool(ranked) and scores[ranked[0]] >= NEAREST and whole.tells < TELLING
+    return tuple(ranked) if near else ()
 
 
 def _told(saying: Sequence[Sentence], known: Enquiries, learned: Learned, opened: str | None) -> Enquiry | None:

@@ -1,0 +1,93 @@
+"""What leans on the open question ("which bit?") is answered by that question; what is not clear is offered."""
+
+import pytest
+
+from tests.conversation.enquiries.rows import Row, after, standing_at, unchanged
+from tests.words import words_of
+from triagebot.conversation import Guide, Message, turn
+from triagebot.conversation.blocks import HowTo, Question, Remark
+from triagebot.testing import START
+
+#: What people ask of the open question, and the text that answers it.
+LEANS = [
+    ("count", "does the gap count", "question-count.what-counts"),
+    ("count", "ridges or the dips between?", "question-count.what-counts"),
+    ("count", "can I guess, or has it to be exact?", "question-count.how-exact"),
+    ("size", "how wide roughly?", "question-size.how-exact"),
+    ("size", "inner edge or outer edge?", "question-size.what-counts"),
+    ("size", "which ring do you mean?", "question-size.which-part"),
+    ("spin", "spin what sorry", "question-spin.which-part"),
+    ("spin", "which way do I spin it?", "question-spin.which-way"),
+    ("sprockets", "does the tiny one count?", "question-sprockets.what-counts"),
+    ("axle", "what does the other sort look like", "question-axle.looks-like"),
+    ("fitting", "what do they look like", "question-fitting.looks-like"),
+]
+
+
+@pytest.mark.parametrize(("opened", "text", "answer"), LEANS)
+def test_what_leans_on_the_open_question_is_answered_by_it(guide: Guide, opened: str, text: str, answer: str) -> None:
+    case = standing_at(guide, opened)
+    made = after(guide, case, Row(opened, text, ""))
+    assert guide.language("en").texts(answer) in words_of(made.reply)
+    assert unchanged(case, made)
+    assert isinstance(made.reply.blocks[-1], Question)
+
+
+def test_a_question_without_words_of_its_own_says_how_to_check(guide: Guide) -> None:
+    made = after(guide, standing_at(guide, "torque"), Row("torque", "which bit do I look at?", ""))
+    assert any(isinstance(block, HowTo) and block.question == "torque" for block in made.reply.blocks)
+
+
+def test_where_no_question_is_open_it_is_answered_all_the_same(guide: Guide) -> None:
+    made = after(guide, standing_at(guide, "answered"), Row("answered", "which bit do you mean?", ""))
+    assert guide.language("en").texts("enquiry-which-part") in words_of(made.reply)
+
+
+def _not_clear(guide: Guide) -> Row:
+    """A message that asks something, which is not clear enough to be answered."""
+    row = Row("count", "for how many years will this take lol", "")
+    made = after(guide, standing_at(guide, "count"), row)
+    assert "I’m not sure what you’re asking." in words_of(made.reply)
+    return row
+
+
+def test_what_is_not_clear_is_offered_beside_the_open_question(guide: Guide) -> None:
+    row = _not_clear(guide)
+    case = standing_at(guide, "count")
+    made = after(guide, case, row)
+    question = made.reply.question
+    assert question is not None
+    assert [(each.id, each.label) for each in question.aside][:2] == [
+        ("left", "How many more questions?"),
+        ("ask-how-long-me", "How long will it take me?"),
+    ]
+    assert unchanged(case, made)
+    for said in (
+        Message(choice="ask-how-long-me"),
+        Message("how long will it take me"),
+        Message("How long will it take me?"),
+    ):
+        picked = turn(guide, made.case, said, START)
+        assert "allow half an hour" in words_of(picked.reply)
+        assert picked.reply.question is not None
+
+
+def test_what_gives_nothing_again_and_again_is_not_offered_once_more(guide: Guide) -> None:
+    row = _not_clear(guide)
+    case = standing_at(guide, "count")
+    for _ in range(3):
+        made = turn(guide, case, Message(row.text), START)
+        case = made.case
+    assert "I’m not sure what you’re asking." not in words_of(made.reply)
+    assert "person" in words_of(made.reply)
+
+
+def test_what_is_no_question_gets_no_offer(guide: Guide) -> None:
+    for text in ("ok will try now", "let me get my torch", "hmm ok will look"):
+        made = after(guide, standing_at(guide, "spin"), Row("spin", text, ""))
+        assert not any(isinstance(block, Remark) and block.about == "perhaps-asked" for block in made.reply.blocks)
+
+
+def test_an_offer_that_is_not_known_any_more_does_no_harm(guide: Guide) -> None:
+    made = turn(guide, standing_at(guide, "count"), Message(choice="ask-nothing-known"), START)
+    assert made.reply.question is not None
