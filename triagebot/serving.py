@@ -19,10 +19,12 @@ import mmap
 import os
 import re
 import socket
+import threading
 from collections.abc import AsyncIterator, Callable, Coroutine, Iterator, Mapping, Sequence
 from contextlib import AsyncExitStack, asynccontextmanager, contextmanager, nullcontext, suppress
 from dataclasses import dataclass, replace
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlsplit
@@ -35,7 +37,7 @@ from triagebot.channels.staff_rooms import rooms_of
 from triagebot.conversation import Guide
 from triagebot.delivery import Delivery
 from triagebot.delivery.metrics import registry_of
-from triagebot.errors import SettingsError, StoreError
+from triagebot.errors import DataError, SettingsError, StoreError
 from triagebot.keeping.gauges import Gauges
 from triagebot.keeping.watch import Watch
 from triagebot.pages import app, chatting
@@ -124,7 +126,9 @@ async def serve(settings: Settings, guide: Guide, store: "Store", language: str)
                     )
                     await stack.enter_async_context(_pages(pages, door))
                     await stack.enter_async_context(chatting(pages))
-                    await stack.enter_async_context(tidying(delivery, guide.shop.kept))
+                    await stack.enter_async_context(
+                        tidying(delivery, guide.shop.kept, partial(_count, settings, guide, store))
+                    )
                     for line in lines:
                         await stack.enter_async_context(_receiving(line))
                     give_back()
@@ -233,8 +237,12 @@ def _linking(settings: Settings, guide: Guide, here: str, *, alone: bool) -> Gui
 
 
 @asynccontextmanager
-async def tidying(delivery: Delivery, kept: Mapping[str, timedelta]) -> AsyncIterator[None]:
-    """Now and then deletes what was kept for as long as it may be."""
+async def tidying(
+    delivery: Delivery, kept: Mapping[str, timedelta], count: Callable[[threading.Event], None]
+) -> AsyncIterator[None]:
+    """Now and then deletes what was kept for as long as it may be, and lets `count` count the cases in a thread, until
+    the event that it is given."""
+    ending, counting = threading.Event(), set[asyncio.Task[None]]()
 
     async def tidy() -> None:
         while True:
@@ -243,7 +251,10 @@ async def tidying(delivery: Delivery, kept: Mapping[str, timedelta]) -> AsyncIte
                 removed = await delivery.tidy(kept)
                 told = ", ".join(f"{kind} {count}" for kind, count in removed.items() if count)
                 log.info("deleted after its time: %s", told or "nothing")
-            except StoreError as error:
+                counting.add(asyncio.create_task(asyncio.to_thread(count, ending)))
+                await asyncio.wait(counting)
+                counting.pop().result()
+            except (StoreError, DataError) as error:
                 log.warning("cannot tidy up now: %s", error)
 
     task = asyncio.create_task(tidy())
@@ -251,6 +262,17 @@ async def tidying(delivery: Delivery, kept: Mapping[str, timedelta]) -> AsyncIte
         yield
     finally:
         task.cancel()
+        ending.set()
+        await asyncio.gather(*counting)
+
+
+def _count(settings: Settings, guide: Guide, store: "Store", ending: threading.Event) -> None:
+    """Puts down what is counted of cases of which nothing was heard for a day, for the next report."""
+    from triagebot.study.totals import Judging, counted
+    from triagebot.topics import built_in_topic, load_topic
+
+    shipped = load_topic(settings.topic or built_in_topic())
+    counted(store, Judging(shipped, guide.topic), datetime.now(UTC), go_on=lambda: not ending.is_set())
 
 
 # --- pages --------------------------------------------------------------------------------------------------------

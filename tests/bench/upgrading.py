@@ -21,7 +21,7 @@ _A_CASE = 5
 def put_back(store: Store) -> None:
     with store.begin() as tx:
         run = tx.connection.exec_driver_sql
-        for table in ("keys", "forgotten_keys", "summaries"):
+        for table in ("keys", "forgotten_keys", "summaries", "totals"):
             run(f"DROP TABLE {table}")
         for index in ("ix_cases_topic_opened_at", "ix_tickets_room", "ix_grants_kind"):
             run(f"DROP INDEX {index}")

@@ -87,7 +87,7 @@ def as_before_keys(place: Place) -> None:
                 text = store.cipher.encrypt_bytes(tx.cipher.decrypt_bytes(row[-1]))
                 which = [part == at for part, at in zip(key, row, strict=False)]
                 tx.connection.execute(update(table).where(*which).values({name: text}))
-        for table_name in ("keys", "forgotten_keys", "summaries"):
+        for table_name in ("keys", "forgotten_keys", "summaries", "totals"):
             tx.connection.exec_driver_sql(f"DROP TABLE {table_name}")
         for index in ("ix_cases_topic_opened_at", "ix_tickets_room", "ix_grants_kind"):
             tx.connection.exec_driver_sql(f"DROP INDEX {index}")

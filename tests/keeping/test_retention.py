@@ -278,11 +278,12 @@ def test_the_log_is_emptied_once_nobody_reads_what_stood_there(place: Place) -> 
 def test_serving_deletes_by_itself_what_is_due(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(serving, "TIDY_EVERY", 0.0)
     guide = shipped_guide()
+    counted: list[str] = []
 
     async def until_tidied(store: Store) -> dict[str, int]:
         async with Delivery(guide, store, lambda: NOW + timedelta(days=8)) as delivery:
-            async with serving.tidying(delivery, guide.shop.kept):
-                while not delivery.counts.tidied:
+            async with serving.tidying(delivery, guide.shop.kept, lambda ending: counted.append("all")):
+                while not counted:
                     await asyncio.sleep(0)
             return delivery.counts.tidied
 

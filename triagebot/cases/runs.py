@@ -45,6 +45,11 @@ class Run:
     open: str | None = None
     closed: Closed | None = None
 
+    @property
+    def last(self) -> datetime:
+        """When something happened in it last, or it was closed."""
+        return self.touched if self.closed is None else self.closed.at
+
 
 def runs_of(events: Iterable[Event]) -> Iterator[Run]:
     """The runs of one case, oldest first. Raises ValueError when the events do not begin with `Opened`."""

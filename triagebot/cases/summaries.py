@@ -116,21 +116,18 @@ def day_of(view: "View", topic: str, begin: datetime, now: datetime) -> Day:
 
 
 def kept_runs(
-    view: "View", topic: str, since: datetime | None = None, told: Callable[[int, int], None] = lambda done, of: None
+    view: "View", topic: str, since: datetime | None = None, among: tuple[int, int] | None = None
 ) -> Iterator[Run]:
-    """The runs of every stored case of a topic in which anything happened, or that were closed, `since` then. Those who
-    work at the shop are no customers of it. `told` hears how far it is."""
+    """The runs of every stored case of a topic in which anything happened, or that were closed, `since` then; only of
+    those `among` these, by the first number and the last. Those who work at the shop are no customers of it."""
     staff: Collection[str] = [member.person for member in Staff(view).members()]
-    summaries, runs = Summaries(view), _runs()
-    number = summaries.number_of(topic)
-    for place, kept in enumerate(summaries.kept(topic, staff)):
-        told(place, number)
+    runs = _runs()
+    for kept in Summaries(view).kept(topic, staff, among):
         if kept.current:
             found = runs.validate_json(kept.runs)
         else:
             stored = view.case(kept.number)
             found = () if stored is None or not stored.events else tuple(runs_of(unfolded(stored).case.events))
         for run in found:
-            last = run.closed.at if run.closed is not None else run.touched
-            if since is None or last >= since:
+            if since is None or run.last >= since:
                 yield run

@@ -141,10 +141,10 @@ def report(
     data: DataFolder = None,
 ) -> None:
     """How often answers were right, which questions people fail, and what closed cases teach about your customers."""
-    from triagebot.cases.summaries import kept_runs
-    from triagebot.study.review import review
+    from triagebot.study.review import summed_up
     from triagebot.study.review_page import review_page
     from triagebot.study.review_table import review_table
+    from triagebot.study.totals import Judging, counted
     from triagebot.topics import load_topic
 
     settings = settings_of(topic=topic, shop=shop, data_folder=data)
@@ -152,9 +152,9 @@ def report(
         raise UsageError("--apply writes into your shop's own folder: name it in the settings or with --shop")
     guide, shipped, now = guide_of(settings), load_topic(topic_folder(settings)), datetime.now(UTC)
     begin = None if since is None else _day(since, guide.shop.zone)
-    with _kept(settings) as view:
-        runs = list(kept_runs(view, shipped.id, begin, Progress("cases counted")))
-    found = review(runs, shipped, guide.topic, now)
+    judging = Judging(shipped, guide.topic)
+    with store_of(_kept_in(settings)) as store:
+        found = summed_up(counted(store, judging, now, begin, Progress("cases counted")), judging)
     if html is not None:
         html.write_text(review_page(found, f"{now.astimezone(guide.shop.zone):%Y-%m-%d %H:%M}"), encoding="utf-8")
     print(json.dumps(asdict(found), ensure_ascii=False, indent=2) if json_ else review_table(found), end="")
@@ -164,13 +164,17 @@ def report(
         _apply(shipped, guide, found, now, asked=not yes)
 
 
-def recount(*, data: DataFolder = None) -> None:
+def recount(*, topic: Folder = None, shop: Folder = None, data: DataFolder = None) -> None:
     """Work out anew what is counted of every case, for `report` and for the staff's `today`. The bot may go on."""
     from triagebot.cases.summaries import rebuild
+    from triagebot.study.totals import Judging, counted
+    from triagebot.topics import load_topic
 
-    folder = _kept_in(settings_of(data_folder=data))
-    with store_of(folder) as store:
+    settings = settings_of(topic=topic, shop=shop, data_folder=data)
+    judging = Judging(load_topic(topic_folder(settings)), guide_of(settings).topic)
+    with store_of(_kept_in(settings)) as store:
         number = rebuild(store, datetime.now(UTC), Progress("cases worked out"))
+        counted(store, judging, datetime.now(UTC), told=Progress("cases counted"))
     print(f"{number} cases worked out")
 
 

@@ -38,6 +38,7 @@ from triagebot.store.tables import (
     requests,
     staff,
     summaries,
+    totals,
 )
 from triagebot.store.transactions import Store
 from triagebot.store.whole_file import write_whole
@@ -66,6 +67,7 @@ ENCRYPTED: tuple[tuple[Table, str], ...] = (
     (requests, "body"),
     (keys, "body"),
     (summaries, "body"),
+    (totals, "body"),
     (lookup_key, "body"),
 )
 

@@ -21,6 +21,7 @@ from sqlalchemy import Column, Connection, Table, and_, bindparam, delete, inser
 from triagebot.store.database import Prepared
 from triagebot.store.encryption import KEY_ID, Cipher, DecryptionError, KeyedCipher, KeyRows, Sealer
 from triagebot.store.tables import (
+    BLOCK,
     bikes,
     cases,
     conversations,
@@ -35,6 +36,7 @@ from triagebot.store.tables import (
     photos,
     requests,
     summaries,
+    totals,
 )
 
 #: What is encrypted with the key of a case, and of a person: table, column, and the column that says whose it is.
@@ -107,13 +109,16 @@ def reseal(
 def throw_away(connection: Connection, cipher: KeyedCipher, *, person: str | None, numbers: tuple[int, ...]) -> None:
     """Throws away the keys of these cases, and of a person; what is there of that person yet (the last that they are
     told, what they wrote since) takes a new one. Nothing that is encrypted with them can be read any more, here or in
-    any copy, once the ids are beside the key file (`forgotten_file`)."""
+    any copy, once the ids are beside the key file (`forgotten_file`). What was counted of these cases together with
+    others goes, too."""
     mine = or_(keys.c.case_id.in_(numbers), keys.c.person == person) if person else keys.c.case_id.in_(numbers)
     old = connection.scalars(select(keys.c.id).where(mine)).all()
     if person is not None and any(_has(connection, table, of, person) for table, _, of in OF_A_PERSON):
         sealer = made(cipher, connection, person)
         reseal(connection, cipher, sealer, OF_A_PERSON, person)
     cipher.keep_open(old)
+    if numbers:
+        connection.execute(delete(totals).where(totals.c.block.in_({number // BLOCK for number in numbers})))
     connection.execute(delete(keys).where(keys.c.id.in_(old)))
     now = datetime.now(UTC)
     if old:

@@ -132,14 +132,16 @@ class Summaries:
         """How many cases of a topic there are."""
         return int(self._connection.scalar(select(func.count()).where(cases.c.topic == topic)) or 0)
 
-    def kept(self, topic: str, without: Collection[str]) -> Iterator[Kept]:
-        """The summaries of every case of a topic, oldest first."""
+    def kept(self, topic: str, without: Collection[str], among: tuple[int, int] | None = None) -> Iterator[Kept]:
+        """The summaries of every case of a topic, oldest first; only of those `among` these, by the first number and
+        the last."""
         found = (
             select(cases.c.id, cases.c.code, summaries.c.changed_at, summaries.c.body)
             .join_from(cases, summaries, cases.c.id == summaries.c.case_id)
             .where(cases.c.topic == topic, cases.c.person.not_in(without))
             .order_by(cases.c.id)
         )
+        found = found if among is None else found.where(cases.c.id.between(*among))
         decrypt = self._view.cipher.decrypt
         for row in self._connection.execution_options(yield_per=_AT_ONCE).execute(found):
             current = row.changed_at is None and row.body is not None

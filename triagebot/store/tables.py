@@ -52,6 +52,19 @@ summaries = Table(
     Index("ix_summaries_closed_at", "closed_at"),
 )
 
+#: Cases of one block of `totals`. Fewer cost a report more rows; more cost it more cases where one of them has changed.
+BLOCK = 256
+#: What was counted of a block of cases together: `mark` says of which, and how they stood (see `totals`); `body` the
+#: numbers, encrypted.
+totals = Table(
+    "totals",
+    metadata,
+    Column("topic", Characters, primary_key=True),
+    Column("block", NUMBER, primary_key=True, autoincrement=False),
+    Column("mark", Characters, nullable=False),
+    Column("body", Text, nullable=False),
+)
+
 #: Who takes part in a case, and as what. Somebody's current case is the one that they chose last; a case is `person`'s
 #: own, or that of a rider whom they help; `body` has what they call it.
 parties = Table(

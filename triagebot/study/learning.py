@@ -14,6 +14,7 @@ which the catalogue has one true answer. Everything is worked out anew from all 
 as once.
 """
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -57,8 +58,31 @@ class Estimate:
 def estimate_priors(shipped: Topic, used: Topic, findings: Iterable[Finding]) -> tuple[Estimate, ...]:
     """How common each fastening is, in the order of the catalogue."""
     cases = tuple(findings)
-    counts = _counted(shipped, (finding.truth for finding in cases))
-    lessons = _counted(shipped, (finding.lesson or finding.truth for finding in cases))
+    return priors_from(shipped, used, seen_in(cases), taught_by(cases))
+
+
+def seen_in(findings: Iterable[Finding]) -> Counter[str]:
+    """How often each fastening was seen, where it was known to be one of several by its share of them."""
+    return _summed(finding.truth for finding in findings)
+
+
+def taught_by(findings: Iterable[Finding]) -> Counter[str]:
+    """As `seen_in`, allowing for wrong closings."""
+    return _summed(finding.lesson or finding.truth for finding in findings)
+
+
+def _summed(shares: Iterable[Mapping[str, float]]) -> Counter[str]:
+    whole: Counter[str] = Counter()
+    for each in shares:
+        whole.update(each)
+    return whole
+
+
+def priors_from(
+    shipped: Topic, used: Topic, seen: Mapping[str, float], taught: Mapping[str, float]
+) -> tuple[Estimate, ...]:
+    """How common each fastening is, out of how often each was `seen`, and of what that `taught`."""
+    counts, lessons = ({name: each.get(name, 0.0) for name in shipped.fastenings} for each in (seen, taught))
     of = sum(counts.values())
     total = sum(f.prior for f in shipped.catalogue.fastenings)
     alphas = {f.id: PRIOR_WORTH * f.prior / total + lessons[f.id] for f in shipped.catalogue.fastenings}
@@ -77,15 +101,6 @@ def estimate_priors(shipped: Topic, used: Topic, findings: Iterable[Finding]) ->
         )
         for f in shipped.catalogue.fastenings
     )
-
-
-def _counted(topic: Topic, truths: Iterable[Mapping[str, float]]) -> dict[str, float]:
-    """How often each fastening of the topic was seen."""
-    counts: dict[str, float] = dict.fromkeys(topic.fastenings, 0.0)
-    for truth in truths:
-        for name in truth.keys() & counts.keys():
-            counts[name] += truth[name]
-    return counts
 
 
 def scored_slips(topic: Topic, findings: Iterable[Finding]) -> Mapping[str, tuple[int, int]]:
@@ -107,7 +122,11 @@ def scored_slips(topic: Topic, findings: Iterable[Finding]) -> Mapping[str, tupl
 
 def estimate_slips(shipped: Topic, used: Topic, findings: Iterable[Finding]) -> tuple[Estimate, ...]:
     """How often each question with choices is answered wrongly, in the order of the flow."""
-    scores = scored_slips(shipped, findings)
+    return slips_from(shipped, used, scored_slips(shipped, findings))
+
+
+def slips_from(shipped: Topic, used: Topic, scores: Mapping[str, tuple[int, int]]) -> tuple[Estimate, ...]:
+    """As `estimate_slips`, out of how many first choices were wrong, and of how many, by question."""
     found = []
     for question in shipped.flow.questions:
         if question.slip is None or question.purpose != "identify":

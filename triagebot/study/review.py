@@ -1,26 +1,20 @@
 """How well it has gone: how often answers were right, where people gave up, and what closed cases teach.
 
 Right and wrong are counted over the runs that staff have closed. What people were asked, and where they gave up (no
-outcome and nothing heard for `QUIET`, or a "stop"), is counted over all runs. The interval of a share is the 95 %
-credible one after a flat start, Beta(1, 1).
+outcome and nothing heard for `totals.QUIET`, or a "stop"), is counted over all runs. The interval of a share is the
+95 % credible one after a flat start, Beta(1, 1).
 """
 
-from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from triagebot.cases.runs import Run
 from triagebot.conversation import edition
-from triagebot.identify import UnsureReading
 from triagebot.study.chances import credible
-from triagebot.study.findings import Finding, contradicted, finding_of, first_answers
-from triagebot.study.learning import Estimate, estimate_priors, estimate_slips
+from triagebot.study.learning import Estimate, priors_from, slips_from
+from triagebot.study.totals import Judging, bands, bins, numbers
 from triagebot.topics import Topic
-
-QUIET = timedelta(hours=24)
-#: Lower edges of the bins of the reliability diagram; fine where answers are given.
-EDGES = (0.0, 0.2, 0.4, 0.6, 0.8, 0.9, 0.95, 0.985)
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,93 +90,68 @@ class Review:
     slips: tuple[Estimate, ...]
 
 
-def review(runs: Sequence[Run], shipped: Topic, used: Topic, now: datetime) -> Review:
+def review(runs: Iterable[Run], shipped: Topic, used: Topic, now: datetime) -> Review:
     """Sum up these runs: `shipped` is the topic with its own figures, `used` the one with what was learned so far."""
-    findings = [finding for run in runs if (finding := finding_of(run, used)) is not None]
-    # judged by what was learned before, a remover that fitted would teach the same lesson again each time
-    lessons = [finding for run in runs if (finding := finding_of(run, shipped)) is not None]
-    in_use = edition(used.digest)
-    known: dict[str | None, list[Finding]] = {}
-    for finding in findings:
-        known.setdefault(finding.fastening, []).append(finding)
+    judging = Judging(shipped, used)
+    return summed_up(numbers(runs, judging, now), judging)
+
+
+def summed_up(found: Mapping[str, float], judging: Judging) -> Review:
+    """A review of what was counted (see `totals`)."""
+    used = judging.used
+    slips = {question.id: _under(found, f"slips/{question.id}/") for question in judging.shipped.flow.questions}
+    verdicts = {name: _tally(_under(found, f"verdict/{name}/")) for name in used.fastenings}
     return Review(
         topic=used.id,
-        edition=in_use,
-        runs=len(runs),
-        closed=len(findings),
-        elsewhere=sum(finding.run.edition != in_use for finding in findings),
-        misfits=sum(finding.misfit for finding in findings),
-        tally=tally(findings),
-        fastenings=tuple((name, tally(known[name])) for name in used.fastenings if name in known),
-        bands=_bands(findings, used),
-        bins=_bins(findings),
-        questions=_questions(runs, findings, used),
-        given_up=_given_up(runs, now),
-        priors=estimate_priors(shipped, used, lessons),
-        slips=estimate_slips(shipped, used, lessons),
+        edition=edition(used.digest),
+        runs=_whole(found, "runs"),
+        closed=_whole(found, "closed"),
+        elsewhere=_whole(found, "elsewhere"),
+        misfits=_whole(found, "misfits"),
+        tally=_tally(_under(found, "verdict//")),
+        fastenings=tuple((name, tally) for name, tally in verdicts.items() if tally.cases),
+        bands=_bands(found, "band", bands(used)),
+        bins=_bands(found, "bin", bins()),
+        questions=_questions(found, used),
+        given_up=_given_up(found),
+        priors=priors_from(judging.shipped, used, _under(found, "seen/"), _under(found, "taught/")),
+        slips=slips_from(
+            judging.shipped,
+            used,
+            {name: (_whole(of, "wrong"), _whole(of, "of")) for name, of in slips.items() if of},
+        ),
     )
 
 
-def tally(findings: Iterable[Finding]) -> Tally:
-    """How these cases ended."""
-    verdicts = Counter(finding.verdict.replace("-", "_") for finding in findings)
-    return Tally(**verdicts)
+def _under(found: Mapping[str, float], kind: str) -> Mapping[str, float]:
+    return {name.removeprefix(kind): number for name, number in found.items() if name.startswith(kind)}
 
 
-def _bands(findings: Sequence[Finding], topic: Topic) -> tuple[Band, ...]:
-    """Answers, by the words in which people heard how certain they were."""
-    bands = topic.flow.outcomes.bands
-    edges = (0.0, bands.fairly_sure, bands.sure, 2.0)
-    answers = [f for f in findings if f.run.outcome == "answer"]
-    found = zip(("likely", "fairly-sure", "sure"), edges, edges[1:], strict=False)
-    return tuple(band for name, low, high in found if (band := _band(name, answers, low, high)) is not None)
+def _whole(found: Mapping[str, float], name: str) -> int:
+    return int(found.get(name, 0))
 
 
-def _bins(findings: Sequence[Finding]) -> tuple[Band, ...]:
-    found = zip(EDGES, (*EDGES[1:], 2.0), strict=True)
-    return tuple(
-        band for low, high in found if (band := _band(f"{low:g}–{min(high, 1):g}", findings, low, high)) is not None
-    )
+def _tally(verdicts: Mapping[str, float]) -> Tally:
+    return Tally(**{name.replace("-", "_"): int(number) for name, number in verdicts.items()})
 
 
-def _band(name: str, findings: Sequence[Finding], low: float, high: float) -> Band | None:
-    inside = [(f.stated, f.correct) for f in findings if f.stated is not None and low <= f.stated < high]
-    if not inside:
-        return None
-    true = sum(bool(correct) for _, correct in inside)
-    stated = sum(share for share, _ in inside) / len(inside)
-    return Band(name, len(inside), stated, true / len(inside), *credible(1 + true, 1 + len(inside) - true))
+def _bands(found: Mapping[str, float], kind: str, edges: Iterable[tuple[str, float, float]]) -> tuple[Band, ...]:
+    """What was stated within each of these edges, where anything was."""
+    inside = ((name, _under(found, f"{kind}/{name}/")) for name, _, _ in edges)
+    return tuple(_band(name, _whole(of, "cases"), of["stated"], _whole(of, "true")) for name, of in inside if of)
 
 
-def _questions(runs: Sequence[Run], findings: Sequence[Finding], topic: Topic) -> tuple[Failing, ...]:
-    asked = Counter(question for run in runs for question in run.asked)
-    answered = Counter(reading.question for run in runs for reading in run.said)
-    unsure = Counter(r.question for run in runs for r in run.said if isinstance(r, UnsureReading))
-    taken_back = Counter(question for run in runs for question in run.taken_back)
-    judged: Counter[str] = Counter()
-    against: Counter[str] = Counter()
-    for finding in findings:
-        for question, reading in first_answers(finding.run).items():
-            verdict = contradicted(topic, reading, finding.truth)
-            if verdict is not None:
-                judged[question] += 1
-                against[question] += verdict
-    return tuple(
-        Failing(q, asked[q], answered[q], unsure[q], taken_back[q], judged[q], against[q])
-        for q in topic.questions
-        if asked[q] or answered[q]
-    )
+def _band(name: str, cases: int, stated: float, true: int) -> Band:
+    return Band(name, cases, stated / cases, true / cases, *credible(1 + true, 1 + cases - true))
 
 
-def _given_up(runs: Sequence[Run], now: datetime) -> tuple[GivenUp, ...]:
-    left: Counter[str | None] = Counter()
-    stopped: Counter[str | None] = Counter()
-    for run in runs:
-        if run.closed is not None:
-            continue
-        if run.outcome == "stopped":
-            stopped[run.open] += 1
-        elif run.outcome is None and now - run.touched >= QUIET:
-            left[run.open] += 1
-    order = sorted({*left, *stopped}, key=lambda question: (-left[question] - stopped[question], question or ""))
-    return tuple(GivenUp(question, left[question], stopped[question]) for question in order)
+def _questions(found: Mapping[str, float], topic: Topic) -> tuple[Failing, ...]:
+    kinds = ("asked", "answered", "unsure", "taken-back", "judged", "against")
+    rows = (Failing(q, *(_whole(found, f"{kind}/{q}") for kind in kinds)) for q in topic.questions)
+    return tuple(row for row in rows if row.asked or row.answered)
+
+
+def _given_up(found: Mapping[str, float]) -> tuple[GivenUp, ...]:
+    left, stopped = _under(found, "left/"), _under(found, "stopped/")
+    rows = [GivenUp(name or None, _whole(left, name), _whole(stopped, name)) for name in {*left, *stopped}]
+    return tuple(sorted(rows, key=lambda row: (-row.left - row.stopped, row.question or "")))
