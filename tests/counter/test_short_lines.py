@@ -300,7 +300,7 @@ def test_two_owners_of_one_name_are_asked_about(shop: Shop) -> None:
         ("new silver tandem Ines 020 7946 0123 by friday brakes squeal",
          "silver tandem, Ines, for Fri 6 Mar, 020 7946 0123. brakes squeal."),
         ("new blue bike Ravi ravi@example.org thursday 2pm wants it clean",
-         "blue bike, Ravi, for Thu 5 Mar, ravi@example.org. wants it clean."),
+         "blue bike, Ravi, for Thu 5 Mar, 14:00, ravi@example.org. wants it clean."),
         ("new black mtb for Tomas he needs it wednesday", "black mtb, Tomas, for Wed 4 Mar."),
     ],
 )  # fmt: skip
@@ -310,5 +310,5 @@ def test_a_bike_without_commas(shop: Shop, said: str, kept: str) -> None:
 
 def test_what_is_rarer_than_one_in_a_hundred_is_not_called_none(shop: Shop) -> None:
     told = shop.says(ADA, "kit fixie")
-    assert "fewer than 1 in 100" in told
+    assert "Each for fewer than 1 in 100: “" in told
     assert ": 0 in 100" not in told

@@ -60,7 +60,16 @@ def wanted_day(guide: Guide, texts: Texts, bike: Bike) -> str:
         return ""
     # A day ends with its last moment: the midnight behind it belongs to the next.
     day = (bike.wanted - timedelta(microseconds=1)).astimezone(guide.shop.zone).date()
-    return str(format_date(day, "EEE d MMM", locale=habits(texts)))
+    shown = str(format_date(day, "EEE d MMM", locale=habits(texts)))
+    return shown if _bare(guide, bike.wanted) else f"{shown}, {bike.wanted.astimezone(guide.shop.zone):%H:%M}"
+
+
+def _bare(guide: Guide, wanted: datetime) -> bool:
+    """Whether a moment is a day and no more: it ends that day, or the shop opens or closes then."""
+    hours, moment = guide.shop.hours, timedelta(minutes=1)
+    before, after = hours.opening_at(wanted - moment), hours.opening_at(wanted)
+    edge = (before is not None and before.closes == wanted) or (after is not None and after.opens == wanted)
+    return edge or (wanted + moment).astimezone(guide.shop.zone).date() != wanted.astimezone(guide.shop.zone).date()
 
 
 def drawn(label: Label) -> Picture:

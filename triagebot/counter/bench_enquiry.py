@@ -11,6 +11,7 @@ from triagebot.conversation.reply import told
 from triagebot.conversation.scene import Scene
 from triagebot.conversation.shop_offers import terms
 from triagebot.counter.work import Work
+from triagebot.shop import fold
 
 #: What nobody at the bench asks, whatever their words look like.
 _NOT_HERE = frozenset({
@@ -36,11 +37,23 @@ def as_customers_ask(work: Work, text: str, *, surely: bool = False, only: str =
     return told(words) if words else None
 
 
-def services(work: Work) -> str:
-    """What the shop does, and what it takes for it."""
-    rows = work.guide.shop.services
+def services(work: Work, text: str) -> str:
+    """What the shop takes for the work that a text names; that its list has no price for other work; all of the list
+    where no work is named."""
+    rows, jobs = work.guide.shop.services, work.words.jobs
     if not rows:
         return work.texts("staff-services-none")
+    said = fold(text.replace("’", "").replace("'", "")).strip(" ?!.").split()
+    done = {jobs[word] for word in said if word in jobs}
+    ours = any(f" {part} " in f" {' '.join(said)} " for part in work.words.job_parts)
+    named = [word for word in said if word not in work.words.job_fillers and word not in work.words.tool_names]
+    if not ours and any(word not in work.words.job_general and word not in jobs for word in named):
+        return work.texts("staff-services-not-this", job=" ".join(named), count=len(rows))
+    for kind in ("stuck", "on", "off", "look"):  # "remove a stuck freewheel" is about what is stuck
+        fits = [row for row in rows if kind in {jobs.get(word) for word in fold(row.name).split()}]
+        if kind in done and fits:
+            rows = tuple(fits)
+            break
     return "\n".join(
         work.texts("enquiry-service", name=row.name, terms=terms(work.guide, work.texts, row)) for row in rows
     )

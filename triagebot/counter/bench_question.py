@@ -18,7 +18,7 @@ from triagebot.conversation.enquiries.named_days import days_named, names_a_day
 from triagebot.conversation.reply import told
 from triagebot.conversation.shop_offers import money
 from triagebot.counter.bench_answer import apart, back_on
-from triagebot.counter.bench_enquiry import as_customers_ask
+from triagebot.counter.bench_enquiry import as_customers_ask, services
 from triagebot.counter.bench_line import Line, continued, read_line
 from triagebot.counter.heard import hear
 from triagebot.counter.lending_commands import called, where_else
@@ -46,6 +46,8 @@ def asked(work: Work, before: Line, text: str) -> Reply | None:
     kind, about = _asked_of(work, text)
     if any(work.words.senses.get(word) in ("warn", "notes", "late") for word in about.split()):
         return None
+    if kind == "price" and not about:
+        return told(services(work, ""))
     if kind in ("where", "stock", "who", "price"):
         tools = _each_named(work, about) or (tools_in(work.guide, work.texts, work.words, about) if about else ())
         return where(work, tools, price=kind == "price") if tools else None
@@ -105,12 +107,21 @@ def in_the_notes(work: Work, before: Line, text: str, kinds: Sequence[str] | Non
     first = fold(text).split()[:1]
     if kinds is None and (not first or first[0] not in work.words.asking):
         return None
+    of_none = not kinds
     kinds = kinds_of(work, before, "") if kinds is None else kinds
     found = work.guide.shop.note_index.best(text, work.texts.language, kinds) if kinds else None
     found = found or work.guide.shop.note_index.best(text, work.texts.language)
+    if found is None and of_none and _tells_of_a_fitting(work, text):
+        return None
     if found is None:
         return as_customers_ask(work, text, surely=True) or told(work.texts("staff-asked-unknown"))
     return _excerpt(work, found)
+
+
+def _tells_of_a_fitting(work: Work, text: str) -> bool:
+    """Whether a question tells what is seen of the fitting: "what fitting is two notches"."""
+    seen = {fact.reading.question for fact in read_line(work.guide, work.texts.language, text).facts}
+    return "fitting" in seen
 
 
 def _excerpt(work: Work, found: Found) -> Reply:

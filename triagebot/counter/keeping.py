@@ -10,6 +10,7 @@ Rules of this file:
 from datetime import datetime
 
 from triagebot.counter.bench_answer import apart
+from triagebot.counter.heard_tools import Mention
 from triagebot.counter.lending import at_a_time, counted, may_go
 from triagebot.counter.lending_commands import called, the_tool_named, with_whom
 from triagebot.counter.times import closing_of
@@ -59,6 +60,13 @@ def unkeep(work: Work, rest: str) -> Attended | None:
         Loans(work.tx).home(loan.number)
         work.did("unkept", None, tool=tool)
     return answer(work.texts("staff-kept-over", name=called(work, tool), to=theirs[0].to))
+
+
+def unkept(work: Work, mention: Mention, who: str) -> str:
+    """The command that frees a tool that is kept, of that person if one is named; "" where none of it is kept."""
+    kept = [loan for loan in Loans(work.tx).out() if loan.why == "kept" and loan.tool in mention.tools]
+    theirs = [loan for loan in kept if fold(loan.to) == fold(who)] or kept
+    return f"unkeep {called(work, theirs[0].tool)} for {theirs[0].to}" if theirs else ""
 
 
 def kept_here(work: Work) -> str:

@@ -30,6 +30,8 @@ AIMS = (0.95, 0.99)
 #: Of so many kinds that no tool takes off the names are said.
 _MOST_NAMED = 4
 _SAME = 1e-9
+#: A remover that covers less has no row of its own.
+_A_ROW = 0.01
 #: What is rarer is not spoken of.
 _LEAST = 0.005
 
@@ -128,18 +130,21 @@ def _worth(
 
 
 def _rows(work: Work, tools: Iterable[str], shares: Mapping[str, float]) -> list[str]:
-    """Each remover with how much it covers, then in one line what goes with them."""
-    topic, rows, beside = work.guide.topic, [], []
+    """Each remover with how much it covers, those that cover little in one line, and in another what goes with them."""
+    topic, rows, rare, beside = work.guide.topic, [], [], []
     for tool in tools:
         own = work.guide.shop.tool_for(tool)
         assert own is not None, "only what hangs there is taken"
         if tool in topic.removers:
             share = sum(shares[name] for name in shares if topic.fastenings[name].remover == tool)
-            percent = _percent(work, share) if share >= _LEAST else "none"
-            told = {"name": own.name, "hangs": own.hangs, "percent": percent}
-            rows.append(work.texts("staff-kit-row", **told))
+            if share >= _A_ROW:
+                told = {"name": own.name, "hangs": own.hangs, "percent": _percent(work, share)}
+                rows.append(work.texts("staff-kit-row", **told))
+            else:
+                rare.append(work.texts("staff-fetch-row", name=own.name, hangs=own.hangs))
         else:
             beside.append(work.texts("staff-fetch-row", name=own.name, hangs=own.hangs))
+    rows += [work.texts("staff-kit-rarely", names=apart(work.texts, rare))] if rare else []
     return [*rows, *([work.texts("staff-kit-beside", names=apart(work.texts, beside))] if beside else [])]
 
 

@@ -79,12 +79,23 @@ def with_time(guide: Guide, words: StaffWords, said: str, now: datetime) -> tupl
             behind = behind[1:]
         when = " ".join(behind).strip(_MARKS)
         if _due(guide, words, when, now) is not None:
-            return _name_alone(words, " ".join(parts[:place])), when
+            return _day_before(guide, words, parts[:place], when, now)
     last = parts[-1].strip(_MARKS) if len(parts) > 1 else ""
     if last and speaks_of_time(words, last):
         begins = next(place for place in range(1, len(parts)) if speaks_of_time(words, parts[place].strip(_MARKS)))
         return _name_alone(words, " ".join(parts[:begins])), " ".join(parts[begins:])
     return said, ""
+
+
+def _day_before(guide: Guide, words: StaffWords, parts: list[str], when: str, now: datetime) -> tuple[str, str]:
+    """A name and the time behind it, with a day that is said before that time: "ana back wed at the latest 12"."""
+    days = {day for names in words.weekdays for day in names} | set(words.times["tomorrow"])
+    said = [words.times_said.get(fold(part.strip(_MARKS)), fold(part.strip(_MARKS))) for part in parts]
+    place = next((n for n in range(1, len(parts)) if said[n] in days and said[n - 1] not in words.articles), None)
+    if place is None:
+        return _name_alone(words, " ".join(parts)), when
+    name, whole = _name_alone(words, " ".join(parts[:place])), f"{said[place]} {when}"
+    return name, whole if _due(guide, words, whole, now) is not None else " ".join([*parts[place:], when])
 
 
 def _due(guide: Guide, words: StaffWords, when: str, now: datetime) -> datetime | None:

@@ -13,7 +13,9 @@ from dataclasses import dataclass, replace
 from triagebot.counter.asked_back import MOST_OFFERED, ask_back
 from triagebot.counter.heard import COMMA, PEG, WHEN, Heard
 from triagebot.counter.heard_tools import TOOL, Mention
+from triagebot.counter.keeping import unkept
 from triagebot.counter.lending_commands import called
+from triagebot.counter.lent_last import last
 from triagebot.counter.work import Attended, Work, answer
 from triagebot.shop import fold
 from triagebot.store.loans import Loan, Loans
@@ -78,6 +80,9 @@ def lines_meant(work: Work, heard: Heard) -> tuple[list[str], bool]:
     if "undo" in actions and (passed := _passed_on(work, said)):
         return passed, False
     who, left = who_is_meant(work, heard, said)
+    unneeded = any(each.sense == "not" for each in said) and len(heard.tools) == 1  # "ana needs the 20 no longer"
+    if unneeded and (freed := unkept(work, heard.tools[0], who)):
+        return [freed], False
     if not heard.tools:
         return _without_tool(work, heard, said, actions, who)
     if not actions and (who or heard.when):
@@ -253,7 +258,7 @@ def _each(work: Work, action: str, mention: Mention, heard: Heard, who: str) -> 
     if action == "lend":
         return [_lend(work, mention, who, heard)]
     if action == "undo":
-        return ["undo"]
+        return [undone(work, mention, who)]
     one = _one(work, mention, action, who)
     name = f"{mention.count} {_bare(work, mention)}" if mention.count > 1 else one
     if action == "returned":
@@ -263,6 +268,15 @@ def _each(work: Work, action: str, mention: Mention, heard: Heard, who: str) -> 
     if action in ("more", "extend"):
         return [f"extend {name}{f' to {who}' if who else ''}{until_said(work, heard.when)}"]
     return [f"{action} {name}"]
+
+
+def undone(work: Work, mention: Mention, who: str) -> str:
+    """What undoes what was done with a tool: it is kept no longer, or what was lent last is undone."""
+    if freed := unkept(work, mention, who):
+        return freed
+    before = last(work)
+    of_this = not who if before is None else any(row["tool"] in mention.tools for row in before["rows"])
+    return "undo" if of_this else f"unkeep {_bare(work, mention)}{f' for {who}' if who else ''}"
 
 
 def heard_when(work: Work, heard: Heard) -> str:
@@ -313,7 +327,8 @@ def _without_tool(
     """What is meant where no tool is named: all that somebody has, or what was said before."""
     theirs = [loan for loan in Loans(work.tx).out() if not loan.why and who and fold(_called(loan)) == fold(who)]
     if "undo" in actions:
-        return ["undo"], True
+        held = [loan.tool for loan in Loans(work.tx).out() if loan.why == "kept" and who and fold(loan.to) == fold(who)]
+        return ([f"unkeep {called(work, tool)} for {who}" for tool in dict.fromkeys(held)] or ["undo"]), not held
     if "more" in actions and who and heard.when:
         return [f"extend everything to {who}{until_said(work, heard.when)}"], True
     if "lost" in actions and len(theirs) == 1:

@@ -14,7 +14,7 @@ from triagebot.counter.work import Attended, Work, answer, named_case
 from triagebot.messages.codes import read_code
 from triagebot.shop import fold
 from triagebot.store.bikes import Bikes
-from triagebot.store.staff import Staff
+from triagebot.store.staff import Member, Staff
 
 #: No phrase has more words.
 _LONGEST = 5
@@ -111,7 +111,7 @@ def hand_over(work: Work, code: str, rest: str) -> Attended:
     stored = work.tx.case_by_code(code)
     first = re.split(r"[,;.:]", rest.strip(" ,.:"))[0]
     name = " ".join(word for word in first.split() if fold(word) not in work.words.lent_to).strip(" ,.!")
-    member = Staff(work.tx).named(name)
+    member = _called_so(work, name)
     if stored is None or member is None:
         names = work.texts("staff-between").join(each.name for each in Staff(work.tx).members())
         return answer(work.texts("staff-hand-whom", name=name or "none", names=names))
@@ -124,6 +124,15 @@ def hand_over(work: Work, code: str, rest: str) -> Attended:
     work.tickets.claim(stored.id, member.person)
     work.did("handed", stored.id, to=member.name)
     return answer(work.texts("staff-handed", code=code, name=member.name))
+
+
+def _called_so(work: Work, name: str) -> Member | None:
+    """The member of this name; the owner, where that is what they are called and there is one."""
+    words = [word for word in fold(name).split() if word not in work.words.articles]
+    owners = [each for each in Staff(work.tx).members() if each.role == "owner"]
+    if words == [fold(work.texts("staff-called-owner"))] and len(owners) == 1:
+        return owners[0]
+    return Staff(work.tx).named(name)
 
 
 def _apart(text: str, code: str) -> tuple[str, str]:

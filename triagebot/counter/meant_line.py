@@ -14,6 +14,7 @@ from triagebot.conversation.reply import told
 from triagebot.counter.asked_back import ask_back
 from triagebot.counter.bench_line import Line, is_shorthand, read_line
 from triagebot.counter.bench_question import in_the_notes, noted
+from triagebot.counter.does_it_fit import does_it_fit
 from triagebot.counter.duty import on_duty
 from triagebot.counter.heard import COMMA, Heard, hear
 from triagebot.counter.lending import lending_said
@@ -94,7 +95,9 @@ def meant(work: Work, before: Line, text: str, run: Callable[[str], Attended], *
         return answer(work.texts("staff-tools-file"))
     speaks = {each.sense for each in said}
     if heard.words[:1] and heard.words[0] in work.words.can and who and heard.tools and "lend" in speaks:
-        return ask_back(work, ["\n".join(command_lines(work, "lend", heard, who))])
+        later = heard.due is not None and work.when(heard.due) != work.when(heard.due).split()[-1]
+        kinds_of_it = ("lend", "keep") if later else ("lend",)
+        return ask_back(work, ["\n".join(command_lines(work, action, heard, who)) for action in kinds_of_it])
     reply = question_meant(work, before, heard, said, who, text) if _inquires(work, heard, speaks, who) else None
     asks = heard.question or (heard.words[:1] and heard.words[0] in work.words.asking)
     if reply is None and (asks or not speaks & set(ACTIONS)):
@@ -258,6 +261,8 @@ def asked_plainly(work: Work, before: Line, text: str) -> Reply | None:
     """The answer to a line that is surely a question which other rules take for something else; None for any other."""
     if len(text) > _LONGEST or is_shorthand(work.guide, work.texts.language, text):
         return None
+    if (reply := does_it_fit(work, text)) is not None:
+        return reply
     kinds = kinds_of_line(work, text)
     if kinds.best not in _EARLY or kinds.share(kinds.best) < SURE:
         return None

@@ -56,7 +56,7 @@ def question_meant(work: Work, before: Line, heard: Heard, said: Sequence[Sense]
     if not heard.tools and not who and "who" in kinds and "lend" in kinds and "number" not in kinds:
         return lent_out(work).reply
     if not heard.tools and "price" in kinds:
-        return told(services(work))
+        return told(services(work, text))
     if not heard.tools or _of_their_loan(work, kinds, first, who):
         return _of_somebody(work, heard, kinds, first, who)
     if "warn" in kinds:
@@ -102,7 +102,7 @@ def _of_tools(
     if len(tools) > _MOST_ROWS:
         return told(all_tools(work, tools))
     if "price" in kinds and (heard.tools[0].said in work.words.tool_names or set(kinds) & {"lend", "from", "part"}):
-        return told(services(work))
+        return told(services(work, text))
     return where(work, tools, price="price" in kinds)
 
 

@@ -3,6 +3,7 @@
 The first answer counts. The customer reads it at once where they are reached, or when they next write.
 """
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -35,12 +36,12 @@ def request_ordered(work: Work, order: Order, *, only_reads: bool) -> Attended |
         missing = looks_like_a_code(order.rest) and any(character.isdigit() for character in order.rest)
         if missing:
             return answer(work.texts("staff-no-case", code=order.rest.split()[0].upper()))
-        named = (
-            order.rest and not only_reads and kinds_of_line(work, f"{order.command} {order.rest}").best == order.command
-        )
-        return (
-            which_request(work, _WORDS[order.command], order.rest) if named and len(order.rest.split()) == 1 else None
-        )
+        if not order.rest or only_reads:
+            return None
+        words = order.rest.split()
+        why = words if fold(words[0]) in work.words.tells else []  # "decline, say full til thursday"
+        named = len(words) == 1 and kinds_of_line(work, f"{order.command} {order.rest}").best == order.command
+        return which_request(work, _WORDS[order.command], order.rest, why) if named or why else None
     stored, rest = found
     if not order.rest and not Requests(work.tx).of(stored.id, "asked", "yes", "no"):
         return None
@@ -49,15 +50,17 @@ def request_ordered(work: Work, order: Order, *, only_reads: bool) -> Attended |
     return answer_request(work, stored, agreed=_ANSWERS[order.command], why=rest.strip(" ,.:"))
 
 
-def which_request(work: Work, word: str, text: str) -> Attended | None:
-    """What is asked where an "accept" or a "decline" says not to whom; None for a plain yes or no, which may be about
-    the wheel, and for an answer to a message."""
+def which_request(work: Work, word: str, text: str, why: Sequence[str] = ()) -> Attended | None:
+    """What is asked where an "accept" or a "decline" says not to whom, but perhaps `why`; None for a plain yes or no,
+    which may be about the wheel, and for an answer to a message."""
     if work.about or fold(text) in (*work.words.agrees, *work.words.corrects):
         return None
     asked = Requests(work.tx).waiting()
     if not asked:
         return answer(work.texts("staff-requests-none"))
-    return ask_back(work, [f"{word} {request.code}" for request in asked[:MOST_OFFERED]])
+    said = work.words.tells, work.words.told
+    reason = " ".join(each for n, each in enumerate(why) if n > 1 or not any(fold(each) in words for words in said))
+    return ask_back(work, [f"{word} {request.code} {reason}".strip() for request in asked[:MOST_OFFERED]])
 
 
 def answer_request(work: Work, stored: "StoredCase", *, agreed: bool, why: str) -> Attended:

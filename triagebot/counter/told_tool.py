@@ -8,7 +8,7 @@ Rules of this file:
 from datetime import datetime, timedelta
 
 from triagebot.counter.asked_back import ask_back
-from triagebot.counter.bench_line import read_line
+from triagebot.counter.bench_line import is_shorthand, read_line
 from triagebot.counter.half_codes import with_whole_code
 from triagebot.counter.heard import Heard, hear
 from triagebot.counter.lending_commands import called
@@ -42,8 +42,17 @@ def told_of(work: Work, text: str, made: Attended) -> Attended:
 def with_names(work: Work, text: str) -> str | Attended:
     """The line with whole codes for halves and names of owners, and with the tool in place of "it"; or what is asked
     back of one of these."""
-    made = with_whole_code(work, _numbered(work, text))
+    made = with_whole_code(work, _numbered(work, _as_told(work, text)))
     return made if isinstance(made, Attended) else _with_the_tool(work, made)
+
+
+def _as_told(work: Work, text: str) -> str:
+    """ "what fitting is two notches 25" tells of a wheel as "two notches 25" does; any other line as it is."""
+    said = " ".join(text.strip(" ?!.").split())
+    match = next((found for pattern in work.words.seen_lines if (found := pattern.fullmatch(said))), None)
+    if match is None or not is_shorthand(work.guide, work.texts.language, match["seen"]):
+        return text
+    return match["seen"] if read_line(work.guide, work.texts.language, match["seen"]).facts else text
 
 
 def _numbered(work: Work, text: str) -> str:

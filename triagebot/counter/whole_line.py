@@ -19,7 +19,7 @@ from triagebot.counter.heard import Heard
 from triagebot.counter.heard_tools import near_tool
 from triagebot.counter.lending_commands import called, lent_out, lent_to, where_else
 from triagebot.counter.line_kinds import Kinds
-from triagebot.counter.meant import command_lines, senses, who_is_meant
+from triagebot.counter.meant import command_lines, senses, undone, who_is_meant
 from triagebot.counter.meant_questions import all_tools, late
 from triagebot.counter.tool_lookup import tell_served, tell_tools
 from triagebot.counter.work import Work
@@ -93,24 +93,14 @@ def _command(work: Work, heard: Heard, kind: str, text: str) -> str:
         mention = near_tool(work, text)
         heard = replace(heard, tools=(mention,)) if mention is not None else heard
     if kind == "undo":
-        return _unkept(work, heard) or "undo"
+        who, _ = who_is_meant(work, heard, senses(work, heard))
+        return undone(work, heard.tools[0], who) if heard.tools else "undo"
     if not heard.tools:
         return ""
     who, _ = who_is_meant(work, heard, senses(work, heard))
     if kind in ("lend", "keep") and not who:
         return ""
     return "\n".join(command_lines(work, kind, heard, who))
-
-
-def _unkept(work: Work, heard: Heard) -> str:
-    """That a tool is kept no longer, where it is; else ""."""
-    from triagebot.store.loans import Loans  # late: it needs the database library
-
-    named = {tool for mention in heard.tools for tool in mention.tools}
-    kept = [loan for loan in Loans(work.tx).out() if loan.why == "kept" and loan.tool in named]
-    who, _ = who_is_meant(work, heard, senses(work, heard))
-    who = kept[0].to if kept else who
-    return f"unkeep {heard.tools[0].said} for {who}" if heard.tools and who else ""
 
 
 # --- questions --------------------------------------------------------------------------------------------------------
@@ -158,7 +148,7 @@ def _price(work: Work, before: Line, heard: Heard, text: str) -> Reply | None:
     named = [mention for mention in heard.tools if len(mention.tools) == 1]
     owned = [mention for mention in named if work.guide.shop.tool_for(mention.tools[0]) is not None]
     plain = not any(each.sense in ("", "part") for each in senses(work, heard))
-    return where(work, owned[0].tools, price=True) if owned and plain else told(services(work))
+    return where(work, owned[0].tools, price=True) if owned and plain else told(services(work, text))
 
 
 def _open(work: Work, before: Line, heard: Heard, text: str) -> Reply | None:

@@ -128,6 +128,12 @@ class StaffWords:
     owner_lines: Mapping[str, Sequence[re.Pattern[str]]]
     all_cautions: Collection[str]
     asks_kept: Collection[str]
+    seen_lines: Sequence[re.Pattern[str]]
+    fits_lines: Sequence[re.Pattern[str]]
+    jobs: Mapping[str, str]
+    job_parts: Collection[str]
+    job_fillers: Collection[str]
+    job_general: Collection[str]
 
     def first_mended(self, text: str) -> str:
         """The text with a mistyped first word as it is meant."""
@@ -273,6 +279,12 @@ def staff_words(language: str) -> StaffWords:
         },
         all_cautions=folded(data["all-cautions"]),
         asks_kept=folded(data["asks-kept"]),
+        seen_lines=[re.compile(pattern, re.IGNORECASE) for pattern in data["seen-lines"]],
+        fits_lines=[re.compile(pattern, re.IGNORECASE) for pattern in data["fits-lines"]],
+        jobs=by_phrase(data["jobs"]),
+        job_parts=folded(data["job-parts"]),
+        job_fillers=folded(data["job-fillers"]),
+        job_general=folded(data["job-general"]),
         rewrites=_patterns(data["rewrites"]),
         line_rewrites=_patterns(data["line-rewrites"]),
     )

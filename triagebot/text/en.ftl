@@ -1096,6 +1096,13 @@ staff-to-do-head = { $waiting ->
     }
 staff-to-do-bike = – Bike for today: { $what }
 staff-services-none = The shop’s folder lists no services.
+staff-services-not-this = Our price list has nothing for “{ $job }”. It has { $count ->
+        [one] one job
+       *[other] { $count } jobs
+    } on rear sprockets: “prices” shows { $count ->
+        [one] it
+       *[other] them
+    }.
 staff-deed-noted = wrote down: { $text }
 staff-keep-whom = Who for? “keep { $name } for Ana until tomorrow”.
 staff-kept = { $count ->
@@ -1194,6 +1201,8 @@ staff-back-on = Back on: { $text }
 staff-note = Note:
 staff-note-here = Note: { $title }
 
+staff-it-fits = By its size, yes: { $size } mm is right. All the way in by hand, or it’s another one.
+staff-it-fits-not = No, not at { $size } mm.
 staff-serves = “{ $name }” ({ $tool }) is for:
 staff-serves-none = “{ $name }” ({ $tool }) doesn’t take anything off by itself.
 staff-kind-row = – { $fastening }
@@ -1411,10 +1420,8 @@ staff-kit-more = { $count ->
         [one] With this as well
        *[other] With these { $count } as well
     } it’s { $percent } in 100.
-staff-kit-row = – “{ $name }”, { $hangs }: { $percent ->
-        [none] fewer than 1
-       *[other] { $percent }
-    } in 100
+staff-kit-row = – “{ $name }”, { $hangs }: { $percent } in 100
+staff-kit-rarely = – Each for fewer than 1 in 100: { $names }
 staff-kit-beside = – With them: { $names }
 staff-kit-none = Nothing on the wall takes such a wheel apart. Have it brought in.
 staff-kit-away = Not here just now, so not covered: { $names }.
