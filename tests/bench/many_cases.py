@@ -159,14 +159,12 @@ def main() -> None:
     parser.add_argument("count", type=int, nargs="*", default=[1000, 100_000])
     for count in parser.parse_args().count:
         with filled(count) as store:
-            first, took = report(store), report(store)
             told = ", ".join(f"{name} {ms:.1f}" for name, ms in figures(store).items())
             with store.read() as view:
                 day = day_of(view, shipped_guide().topic.id, NOW - timedelta(hours=12), NOW)
-            print(
-                f"{count:,} cases: {told} ms; report {took}, the first {first} ({day.begun.total()} begun today)",
-                flush=True,
-            )
+            print(f"{count:,} cases: {told} ms ({day.begun.total()} begun today)", flush=True)
+            for which in ("first", "next"):
+                print(f"  {which} report: {report(store)}", flush=True)
 
 
 if __name__ == "__main__":

@@ -33,6 +33,8 @@ ODD: tuple[bytes, ...] = (
     b"12sp " + b"-1" * 80,
     b"whip 4 small big five " * 15,
     b"1/" + b"9" * 1900,
+    b"lend" + b" mm" * 600,
+    b"lend" + b" 7" * 600,
     b"6 sprockets, " * 400,
     b"> " * 20_000,
     b"![" * 5000,

@@ -19,7 +19,7 @@ from triagebot.conversation.understanding import readable, understand
 from triagebot.conversation.understanding.normalise import READ_AT_MOST
 from triagebot.conversation.understanding.number_words import MOST_MENDED, MOST_TOKENS
 from triagebot.counter.bench_line import MOST_MEASURED
-from triagebot.counter.heard import MOST_CODES, MOST_DIGITS, MOST_WORDS, in_few_digits
+from triagebot.counter.heard import _LONGEST_TIME, MOST_CODES, MOST_DIGITS, MOST_WORDS, in_few_digits
 from triagebot.counter.heard_tools import MOST_LOOKED_UP
 from triagebot.counter.words import staff_words
 
@@ -86,7 +86,9 @@ def test_a_long_word_is_not_looked_through_for_a_command_and_a_code(monkeypatch:
 def work(known: dict[str, Parser], monkeypatch: pytest.MonkeyPatch) -> dict[str, int]:
     """How much is done by the dearest parts of reading, counted: the letters and tokens that are looked at, the words
     for whose like the dictionary is searched, the names of tools, times and codes that are looked up."""
-    done: dict[str, int] = dict.fromkeys(("letters", "tokens", "mended", "tools", "times", "codes", "readings"), 0)
+    done: dict[str, int] = dict.fromkeys(
+        ("letters", "tokens", "mended", "tools", "times", "words of times", "codes", "readings"), 0
+    )
 
     def counting(place: str, what: str, size: Callable[..., int] = lambda *given: 1) -> None:
         module, _, name = place.rpartition(":")
@@ -105,6 +107,7 @@ def work(known: dict[str, Parser], monkeypatch: pytest.MonkeyPatch) -> dict[str,
     counting(f"{reading}.words:_nearest_of", "mended")
     counting("triagebot.counter.heard_tools:_mention", "tools")
     counting("triagebot.counter.heard:until", "times")
+    counting("triagebot.counter.times:_plain", "words of times", lambda made, words, text: len(text.split()))
     counting("triagebot.counter.heard:named_case", "codes")
     counting("triagebot.counter.bench_line:understand", "readings")
     return done
@@ -117,6 +120,7 @@ _TIMES = 8
 MOST_OF_A_LINE = {
     "tools": _TIMES * MOST_LOOKED_UP,
     "times": _TIMES * 6 * MOST_WORDS,
+    "words of times": 2 * _LONGEST_TIME * _LONGEST_TIME * MOST_WORDS,
     "codes": _TIMES * MOST_CODES,
     "readings": _TIMES * (MOST_MEASURED + 3),
 }

@@ -259,7 +259,7 @@ def _first_time(work: Work, tokens: list[str]) -> tuple[list[str], str, datetime
             span = tokens[place : place + length]
             if COMMA in span or CASE in span or not _may_be_a_time(work, span) or _names_a_person(work, tokens, place):
                 continue
-            if not any(word in speaks_of_time or word[:1].isdecimal() for word in span):
+            if not all(word in speaks_of_time or word[:1].isdecimal() for word in span):
                 continue
             said = " ".join(span)
             due = until(work.words, said, work.now, work.guide.shop.hours)

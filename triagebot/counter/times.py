@@ -18,6 +18,8 @@ from triagebot.shop import Hours, fold
 #: Nothing sleeps longer, or for less.
 MOST, LEAST = timedelta(days=60), timedelta(minutes=1)
 
+#: No time is said in more words, with all that says nothing.
+MOST_WORDS = 24
 #: Before this hour it is night.
 _MORNING = 6
 #: When a day begins on which the shop is shut; and a day and its morning are so many words.
@@ -50,6 +52,11 @@ def closing_of(moment: datetime, now: datetime, hours: Hours) -> datetime:
 
 def until(words: StaffWords, text: str, now: datetime, hours: Hours) -> datetime | None:
     """The moment that a text means, in UTC; None where it means none, or none that comes within `MOST`."""
+    return _until(words, text, now, hours) if text.count(" ") < MOST_WORDS else None
+
+
+@lru_cache(maxsize=256)  # one line is looked through for its times again and again
+def _until(words: StaffWords, text: str, now: datetime, hours: Hours) -> datetime | None:
     found = _moment(words, _plain(words, text), now, hours)
     if found is None or not LEAST <= found - now <= MOST:
         return None
@@ -58,7 +65,7 @@ def until(words: StaffWords, text: str, now: datetime, hours: Hours) -> datetime
 
 @lru_cache(maxsize=8)
 def words_of_time(words: StaffWords) -> frozenset[str]:
-    """The words one of which stands in every time that is said without figures."""
+    """The words that a time is said in, beside figures."""
     clock = words.clock
     spoken = (clock.at, clock.half, clock.minutes, clock.past, clock.to, clock.oclock, clock.am, clock.pm, clock.noon)
     said = (*words.times.values(), *words.weekdays, words.times_said, *spoken, clock.hours)

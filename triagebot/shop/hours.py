@@ -13,7 +13,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
@@ -91,6 +91,13 @@ class Hours:
     zone: ZoneInfo
     week: tuple[tuple[Span, ...], ...]
     closures: tuple[Closure, ...] = ()
+
+    @cached_property
+    def _hash(self) -> int:
+        return hash((self.zone, self.week, self.closures))
+
+    def __hash__(self) -> int:
+        return self._hash
 
     def is_open(self, now: datetime) -> bool:
         return self.opening_at(now) is not None

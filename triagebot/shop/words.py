@@ -35,5 +35,7 @@ def fold(text: str) -> str:
 
     Letters, marks that are part of a letter (vowel signs) and digits stay, in any script. Idempotent.
     """
+    if text.isascii() and text.isalnum():  # as most words are: they would come out the same below
+        return text.lower()
     letters = unicodedata.normalize("NFKD", text.translate(_INSIDE_A_WORD)).casefold().translate(_PLAIN)
     return " ".join(unicodedata.normalize("NFKD", letters).translate(_LETTERS).split())

@@ -54,6 +54,7 @@ _CURRENT = Prepared(
     .order_by(parties.c.chosen.desc())
     .limit(1)
 )
+_BY_CODE = Prepared(select(cases).where(cases.c.code == bindparam("code")))
 _CASE = Prepared(select(cases).where(cases.c.id == bindparam("number")))
 _EVENTS = Prepared(
     select(events.c.seq, events.c.body).where(events.c.case_id == bindparam("number")).order_by(events.c.seq)
@@ -155,7 +156,7 @@ class View:
 
     def case_by_code(self, code: str) -> StoredCase | None:
         """The case with exactly this code."""
-        row = self.connection.execute(select(cases).where(cases.c.code == code)).first()
+        row = _BY_CODE.first(self.connection, {"code": code})
         return None if row is None else self._case(row)
 
     def codes_beginning(self, letters: str) -> list[str]:
