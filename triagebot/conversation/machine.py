@@ -95,11 +95,14 @@ class Position:
 
 def holds(guard: Guard, view: View) -> bool:
     """Whether every part of a guard holds in this view."""
-    return (
-        all(view.answered.get(question) in choices for question, choices in guard.answered.items())
-        and all(view.answered.get(question) not in choices for question, choices in guard.not_answered.items())
-        and (not guard.leading or bool(view.leading.intersection(guard.leading)))
-        and (not guard.mentioned or bool(view.mentioned.intersection(guard.mentioned)))
+    for question, choices in guard.answered.items():
+        if view.answered.get(question) not in choices:
+            return False
+    for question, choices in guard.not_answered.items():
+        if view.answered.get(question) in choices:
+            return False
+    return (not guard.leading or bool(view.leading.intersection(guard.leading))) and (
+        not guard.mentioned or bool(view.mentioned.intersection(guard.mentioned))
     )
 
 

@@ -243,10 +243,14 @@ def _candidates(
     enablers: dict[str, str] = {}
     again = topic.flow.losses.again
     unknown = {r.question: isinstance(r, UnsureReading) for r in readings if not topic.questions[r.question].needs_tool}
+    own = sum(unknown.values()) / (len(unknown) + _PATIENCE)
+    told: dict[str, list[Reading]] = {}
+    for reading in readings:
+        told.setdefault(reading.question, []).append(reading)
     for question, guards in askable(topic):
         if question.purpose != "identify" or question.id in barred:
             continue
-        before = [r for r in readings if r.question == question.id]
+        before = told.get(question.id, [])
         asks = max(asked.get(question.id, 0), len(before))
         if asks >= _most_asks(question, before):
             continue
@@ -259,7 +263,7 @@ def _candidates(
             enablers[question.id] = first.id
             price += first.price
         within_reach = question.needs_tool and question.id in view.mentioned
-        unsure = _WITHIN_REACH if within_reach else _unsure(topic, question, unknown)
+        unsure = _WITHIN_REACH if within_reach else _unsure(topic, question, own, unknown.get(question.id, False))
         candidates.append(Candidate(question.id, price, unsure))
     return candidates, enablers
 
@@ -267,19 +271,20 @@ def _candidates(
 def _most_asks(question: Question, told: Sequence[Reading]) -> int:
     """How often a question may be asked, of which this was told: not of who said the same twice; of who did not know
     once more at most, and not for want of a tool."""
+    if not told:
+        return question.asks
     if any(one == other for one, other in pairwise(told)):
         return 0
     unknown = any(isinstance(r, UnsureReading) for r in told)
     return min(question.asks, 1 if question.needs_tool else 2) if unknown else question.asks
 
 
-def _unsure(topic: Topic, question: Question, unknown: Mapping[str, bool]) -> float:
-    """P(this person will not know): the question's own rate, or the person's where that is higher; and who was not
-    sure about it before says so again with the chance that answers repeat. `unknown`: which answers were none."""
-    own = sum(unknown.values()) / (len(unknown) + _PATIENCE)
+def _unsure(topic: Topic, question: Question, own: float, before: bool) -> float:
+    """P(this person will not know): the question's own rate, or the person's `own` where that is higher; and who was
+    not sure about it `before` says so again with the chance that answers repeat."""
     rate = max(question.unsure, own)
     repeat = topic.flow.noise.repeat
-    return repeat + (1 - repeat) * rate if unknown.get(question.id) else rate
+    return repeat + (1 - repeat) * rate if before else rate
 
 
 def _in_fixed_order(topic: Topic, candidates: list[Candidate], readings: Sequence[Reading]) -> str | None:

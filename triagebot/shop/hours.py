@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from functools import cached_property, lru_cache
-from itertools import pairwise
+from itertools import chain, pairwise
 from zoneinfo import ZoneInfo
 
 DAY = 24 * 60
@@ -108,8 +108,7 @@ class Hours:
         A shop that never shuts closes `LOOK_BACK` days from now, as far as one looks.
         """
         moment = _utc(now)
-        today = now.astimezone(self.zone).date()
-        for opening in self._openings(today, LOOK_BACK):
+        for opening in _openings_around(self, now.astimezone(self.zone).date()):
             if opening.opens <= moment < opening.closes:
                 return self._local(opening)
         return None
@@ -118,7 +117,8 @@ class Hours:
         """The first opening that begins after `now`, within `HORIZON` days. ValueError without a zone."""
         moment = _utc(now)
         today = now.astimezone(self.zone).date()
-        for opening in self._openings(today, HORIZON):
+        around = _openings_around(self, today)[:-1]  # the last may go on beyond what was looked at
+        for opening in chain(around, self._openings(today, HORIZON)):
             if opening.opens > moment:
                 return self._local(opening)
         return None
@@ -152,6 +152,13 @@ class Hours:
 
     def _local(self, opening: Opening) -> Opening:
         return Opening(opening.opens.astimezone(self.zone), opening.closes.astimezone(self.zone))
+
+
+@lru_cache(maxsize=256)
+def _openings_around(hours: Hours, today: date) -> tuple[Opening, ...]:
+    """Those of the days around one, joined and in UTC. Kept, since a question about a visit asks for the same days many
+    times."""
+    return tuple(hours._openings(today, LOOK_BACK))
 
 
 @lru_cache(maxsize=2048)
