@@ -177,6 +177,8 @@ def asked_before_a_visit(scene: Scene, text: str) -> tuple[Enquiry, Enquiries] |
 
 def _stands(meant: Meaning, enquiry: Enquiry, apart: bool) -> bool:
     """Whether the enquiry is answered beside what else the message says. `apart`: that is told in a part of its own."""
+    if enquiry.told and meant.command == "help" and not meant.whole:  # "flat tyre. help"
+        return not meant.facts
     if enquiry.told:
         return (apart or not meant.facts) and not (meant.puzzles or meant.mentions or meant.command or meant.insists)
     if meant.command in _POLITE and not meant.whole and enquiry.formed:
@@ -209,7 +211,8 @@ def _before(meant: Meaning, enquiry: Enquiry) -> bool:
         theirs = enquiry.id in _NO_PERSON and put
         return enquiry.id in _THE_NUMBER or theirs or enquiry.whole
     if meant.command in _SOFT:
-        return (meant.target is None or enquiry.id in _OF_A_TARGET) and enquiry.id not in _ABOUT_CHECKING
+        told = meant.target is None or enquiry.id in _OF_A_TARGET or enquiry.leans
+        return told and enquiry.id not in _ABOUT_CHECKING
     return enquiry.whole or (meant.command in _DRASTIC and (enquiry.put or enquiry.id == "do-it-for-me"))
 
 
@@ -236,6 +239,7 @@ def tell_answer(scene: Scene, enquiry: Enquiry, known: Enquiries, text: str) -> 
         return
     blocks: tuple[Block, ...] = answer(scene, known, enquiry)
     if enquiry.also and enquiry.also not in visiting.ANSWERS and enquiry.also not in COMMANDS_TOO:
-        blocks += answer(scene, known, replace(enquiry, id=enquiry.also))
+        name, _, term = enquiry.also.partition(":")
+        blocks += answer(scene, known, replace(enquiry, id=name, term=term))
     scene.remark(ASKED, text)
     scene.tell(*blocks)

@@ -708,6 +708,7 @@ glossary-ratchet = The ratchet is what clicks when you coast. It grips one way a
 
 enquiry-which-part = The ring the tool goes into: the first one outside the axle and its nuts.
     .offer = Which part?
+enquiry-explain = I’m finding out what holds your sprockets on, one question at a time. Say “I don’t know” to any of them.
 enquiry-how-exact = The number of splines or notches must be exact. The width may be a rough one: say “about”.
     .offer = How exact?
 enquiry-what-counts = Count the raised ridges of splines, or the slots of notches: every one, all the way round.

@@ -5,6 +5,7 @@ Rules of this file:
   asking in it;
 - a row of patterns is found if all of them stand in the sentence, none on the words of another. Of several rows the one
   whose words tell most goes first (`Examples.telling`), then the one that stands higher in the files;
+- of several sentences that surely ask, the first two are answered;
 - words of the glossary come after everything else ("what does a lockring tool cost?" asks for the price), unless
   words that ask what they mean stand right before them;
 - a sentence that no row is found in may be much like one of the examples, or mostly of the words of one enquiry.
@@ -42,7 +43,9 @@ def find_enquiry(
     ordinary one of the language, and so no slip of another."""
     sentences = sentences_of(text, known, common)
     found = _by_patterns(text, sentences, known, common)
-    return found if known.learned is None else weighed(found, sentences, known, Learned(known.learned), opened)
+    if known.learned is not None:
+        found = weighed(found, sentences, known, Learned(known.learned), opened)
+    return found and replace(found, leans=found.id in known.leaning)
 
 
 def nearest_enquiries(
@@ -73,11 +76,12 @@ def _by_patterns(
         return None
     sure = [row for row in found if row[1].sure]
     sentence, first = (sure or found)[0]
+    also = next((each.name for place, each in sure if place.marked and each.name != first.name), "")
     asked = {each.first for each, enquiry in found if enquiry is first or enquiry.sure or each.marked}
     own = first.id not in SPEAKS_OF_IT
     others = [words for place, words in said_in(text) if place not in asked and (own or place < sentence.first)]
     rest = ". ".join(part for part in (first.rest, *others) if part)
-    return replace(first, rest=rest, put=sentence.marked, keys=sentence.keys)
+    return replace(first, rest=rest, put=sentence.marked, keys=sentence.keys, also=also if sentence.marked else "")
 
 
 def _in_sentence(sentence: Sentence, known: Enquiries) -> Enquiry | None:

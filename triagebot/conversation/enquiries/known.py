@@ -32,9 +32,10 @@ class Enquiry:
     its sentence that asks. `rest`: what the message says beside that, in sentences and clauses that ask
     nothing. `put`: its sentence has the form of a question. `whole`: the sentence says nothing else. `worth`:
     how much its words tell. `keys`: its words. `formed`: its message has that, or that of a request or a wish.
-    `told`: it was only told. `also`: another enquiry that it may as well be. `tells`: the message tells
+    `told`: it was only told. `tells`: the message tells
     something as well, in the sentence that asks too; `rather`: it is more like those that tell something than
-    like those that ask this. `ordered`: it asks for something of the shop."""
+    like those that ask this. `ordered`: it asks for something of the shop. `leans`: it asks about the open
+    question. `also` names a second one, which the message asks too or may mean as well."""
 
     id: str
     term: str = ""
@@ -52,6 +53,12 @@ class Enquiry:
     formed: bool = True
     told: bool = False
     ordered: bool = False
+    leans: bool = False
+
+    @property
+    def name(self) -> str:
+        """What it is called among all that may be asked."""
+        return f"{self.id}:{self.term}" if self.term else self.id
 
 
 @dataclass(frozen=True, eq=False)
