@@ -9,11 +9,11 @@ from tests.words import words_of
 from triagebot.cases.cards import card_of
 from triagebot.helping.participant import DECLINE, JOIN
 from triagebot.messages import Arrived, Incoming, Pressed, Said
-from triagebot.messages.codes import JOIN_CODE, read_secret
+from triagebot.messages.codes import JOIN_CODE, secret_among
 from triagebot.topics import Texts
 
 
-@pytest.mark.parametrize("yes", ["yes", "press"])
+@pytest.mark.parametrize("yes", ["yes", "yes ok", "ok sure, thanks", "yeah go on then", "press"])
 def test_the_rider_joins_with_their_yes_and_is_asked_directly(
     office: Office, channel: RecordedChannel, texts: Texts, yes: str
 ) -> None:
@@ -165,12 +165,16 @@ def test_a_crash_loses_no_copy(office: Office, channel: RecordedChannel, texts: 
         ("bcdf ghjk mnpq.", "BCDFGHJKMNPQ"),
         ("BCDF-GHJK", None),
         ("half-inch", None),
-        ("my code is BCDF-GHJK-MNPQ", None),
+        ("my code is BCDF-GHJK-MNPQ", "BCDFGHJKMNPQ"),
+        ("hi, mo sent me this: bcdf-ghjk-mnpq, what now?", "BCDFGHJKMNPQ"),
+        ("BCDF-GHJK-MNPQ or BCDF-GHJK-MNPR", None),
+        ("use BCDF-GHJK-MNPQ-RSTV-WXYZ", None),
+        ("hmmm, is it BCDF-GHJK", None),
         ("twelve teeth", None),
     ],
 )
 def test_what_is_a_code_to_join_with(text: str, code: str | None) -> None:
-    assert read_secret(text, JOIN_CODE) == code
+    assert secret_among(text, JOIN_CODE) == code
 
 
 def test_a_code_works_once(office: Office, channel: RecordedChannel, texts: Texts) -> None:
@@ -222,12 +226,25 @@ def test_the_mentor_cannot_use_it_up(office: Office, channel: RecordedChannel, t
     assert code_of(office, RIA) == code
 
 
-def test_a_person_who_would_rather_not_is_left_alone(office: Office, channel: RecordedChannel, texts: Texts) -> None:
+@pytest.mark.parametrize("text", ["yes but who reads this?", "ok no", "it has 12 splines", "hm", "thanks"])
+def test_what_is_not_plainly_yes_is_asked_again(
+    office: Office, channel: RecordedChannel, texts: Texts, text: str
+) -> None:
+    helps(office)
+    office.bring(RIA, invited(office, channel))
+    office.bring(RIA, text)
+    assert words_of(channel.last(RIA).reply) == texts("mentor-consent-again")
+
+
+@pytest.mark.parametrize("no", ["no thanks", "no sorry", "nah mate, rather not"])
+def test_a_person_who_would_rather_not_is_left_alone(
+    office: Office, channel: RecordedChannel, texts: Texts, no: str
+) -> None:
     office.bring(RIA, "9 sprockets")
     own = code_of(office, RIA)
     helps(office)
     office.bring(RIA, invited(office, channel))
-    office.bring(RIA, "no thanks")
+    office.bring(RIA, no)
     assert words_of(channel.last(RIA).reply) == texts("mentor-consent-refused")
     assert words_of(channel.last(MO).reply) == texts("mentor-refused", name=BLUE)
     assert code_of(office, RIA) == own

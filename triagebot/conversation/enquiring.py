@@ -100,6 +100,16 @@ def offered(scene: Scene, text: str) -> tuple[Choice, ...]:
     return tuple(named[:OFFERED])
 
 
+def warned(scene: Scene, text: str) -> None:
+    """Before all else, what is wrong with a short cut that somebody tells of beside what they report from a step: "it's
+    home, I've tied a belt round the sprockets"."""
+    known = load_enquiries(scene.texts.language, scene.guide.topic.folder)
+    common = scene.guide.language(scene.case.language).words.common
+    enquiry = find_enquiry(text, known, common, _open(scene))
+    if enquiry is not None and enquiry.id in known.work & known.told and enquiry.worth >= ASKED_OUT:
+        scene.blocks[:0] = answer(scene, known, enquiry)
+
+
 def _label(scene: Scene, enquiry: str) -> str:
     """What an enquiry is called where it is offered; "" for one that is not."""
     names = (f"may-ask-{enquiry}", f"enquiry-{enquiry}.offer")
@@ -184,7 +194,8 @@ def _stands(meant: Meaning, enquiry: Enquiry, apart: bool) -> bool:
     if meant.command in _POLITE and not meant.whole and enquiry.formed:
         return True
     if meant.command is not None:
-        return enquiry.sure and (enquiry.id == "what-is" or _before(meant, enquiry))
+        word = "what-is" in (enquiry.id, enquiry.also.partition(":")[0])
+        return enquiry.sure and (word or _before(meant, enquiry))
     if enquiry.rather and (meant.facts or meant.puzzles):
         return False
     if enquiry.tells and (meant.facts or meant.puzzles):

@@ -3,7 +3,8 @@
 Decided here and nowhere else:
 - trouble is never success: of all that a message reports the gravest counts (`GRAVEST`), but for what is told as over
   ("it slipped, but now it holds");
-- something that might happen is not trouble yet, and a question about success is not success;
+- something that might happen is not trouble yet, and a question about success is not success, nor is one whether
+  something broke that it did ("it clicked, is it broken?");
 - which of the things that people say of a step ends it is the step's to say (`ends`), and which way is the wrong one
   (`turns`). "It came out" is right of a wheel and wrong of a tool.
 """
@@ -99,6 +100,7 @@ def _is_over(trouble: _Said, best: list[_Said], said: list[_Said]) -> bool:
 def _all_said(text: str, row: Step, language: str, words: Words) -> Iterator[_Said]:
     book, clauses = phrasebook(language, "reported"), list(_clauses(text))
     openers, tags, denying = (frozenset(tables(language).get(name, ())) for name in ("openers", "tags", "denying"))
+    whether = frozenset(tables(language).get("asking-whether", ()))
     ought = bool(_marks(keys_of(text, words), language, "ought"))
     for place, (clause, mark) in enumerate(clauses):
         keys = keys_of(clause, words)
@@ -107,11 +109,13 @@ def _all_said(text: str, row: Step, language: str, words: Words) -> Iterator[_Sa
             continue  # what was asked is denied at once
         asked = mark == "?" or tagged or _begins(keys, book.little) in openers
         maybe = [] if ought else _marks(keys, language, "maybe")
+        asks_whether = asked and not ought and _begins(keys, book.little) in whether
         by_now = bool(_marks(keys, language, "by-now"))
         for start, meant in _phrases(book, keys):
             what = _what(meant, row)
             if what is not None:
-                yield _Said(what, place, asked, any(before <= start for before in maybe), by_now)
+                only = (asks_whether and what in HARM) or any(before <= start for before in maybe)
+                yield _Said(what, place, asked, only, by_now)
 
 
 def _clauses(text: str) -> Iterator[tuple[str, str]]:

@@ -147,7 +147,9 @@ def reported(scene: Scene, on: steps.Way, told: Report, text: str) -> bool:
             scene.offer_more()
             return True
     if told.asked and told.what in ("broke", *TROUBLES):
-        return told.what != "broke" and _tell_what_helps(scene, on, cast(Trouble, told.what), text)
+        return told.what not in ("broke", "cable") and _tell_what_helps(scene, on, cast(Trouble, told.what), text)
+    if told.asked and told.what == "on":  # "how does it go back on?"
+        return False
     if told.what == "left-on" and "seated" in on.row.ends and _evidence(scene, text):  # "it has nuts on the axle"
         return True
     if told.what in _ONLY_TOLD:
@@ -242,7 +244,9 @@ def _ask_how_it_is(scene: Scene, on: steps.Way, text: str) -> None:
     """ "Ok" may mean that it was heard, or done, or that it helped."""
     scene.remark(AND_NOW, text)
     if not on.row.exits:
-        scene.say("steps-and-now.alone", done=f"“{steps.label(scene.texts, on, 'done')}”")
+        named = scene.texts.has(f"procedure-{on.procedure}-{on.row.id}", "done")
+        said = "steps-and-now.alone" if named else "steps-and-now.plain"
+        scene.say(said, done=f"“{steps.label(scene.texts, on, 'done')}”")
         scene.offer_more()
         return
     last = next((each.exit for each in reversed(scene.case.events) if isinstance(each, Stepped)), "")

@@ -41,6 +41,7 @@ from triagebot.conversation.enquiring import (
     picked,
     tell_answer,
     tell_offered,
+    warned,
 )
 from triagebot.conversation.events import Opened, Spoke
 from triagebot.conversation.guide import UNSURE, Guide
@@ -193,7 +194,10 @@ def _pick(scene: Scene, message: Message) -> bool:
 
 
 def _at_a_step(scene: Scene, message: Message) -> bool:
-    return read_at_a_step(scene, message.text, message.choice)
+    read = read_at_a_step(scene, message.text, message.choice)
+    if read and message.choice is None and len(message.text.split()) > _FEW:
+        warned(scene, message.text)
+    return read
 
 
 #: Which states read a message before the states beneath them do. Each says whether the message was for it.

@@ -39,7 +39,7 @@ from triagebot.helping.seats import (
     seat_of,
 )
 from triagebot.helping.words import mentor_words, opens, text_of
-from triagebot.messages.codes import JOIN_CODE, named_code, read_secret
+from triagebot.messages.codes import JOIN_CODE, named_code, secret_among
 from triagebot.messages.message import Commanded, Content, Pressed
 from triagebot.shop import fold
 
@@ -54,7 +54,7 @@ ASKED_FOR = timedelta(days=1)
 def attend(here: Here, held: LoadedCase | None, content: Content | Message) -> At | Spoken:
     """What is about helping is answered; all else is told where it belongs."""
     words, text = mentor_words(here.language), text_of(content)
-    if (code := read_secret(text, JOIN_CODE)) is not None:
+    if (code := secret_among(text, JOIN_CODE)) is not None:
         return _brought(here, held, code)
     if (by_code := _by_code(here, named_code(text, here.language))) is not None:
         return by_code

@@ -72,14 +72,18 @@ class Participant:
         if party.until is not None and party.until <= self.here.now:
             parties.leave(party)
             return self._again(content)
-        choice, said = choice_of(content, case), fold(text)
-        if choice == JOIN or said in self.words.yes:
+        choice = choice_of(content, case)
+        if choice == JOIN or self.words.agrees(text):
             parties.change(replace(party, role="person", until=None))
             event = Remarked(self.here.now, "joined")
             self.here.tx.append(self.held.number, len(case.events), rows_of((event,), {}))
             case = follow(case, event)
             return self._came(case)
-        if choice == DECLINE or said in self.words.no or (isinstance(content, Commanded) and content.command != "help"):
+        if (
+            choice == DECLINE
+            or self.words.declines(text)
+            or (isinstance(content, Commanded) and content.command != "help")
+        ):
             parties.leave(party)
             return self._went("mentor-consent-refused", "mentor-refused")
         reply = told(self.texts("mentor-consent-again"), offers=consent(self.here.guide, case).offers)

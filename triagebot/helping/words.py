@@ -8,7 +8,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from triagebot.conversation import Message
-from triagebot.messages.codes import JOIN_CODE, named_code, read_secret
+from triagebot.messages.codes import JOIN_CODE, named_code, secret_among
 from triagebot.messages.message import Arrived, Commanded, Content, Said
 from triagebot.messages.words import by_phrase, folded, words_beside
 from triagebot.shop import fold
@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 #: A name has so many characters at most, and is heard if it is at least so alike (per cent).
 LONGEST_NAME, ALIKE = 60, 80
+#: Nobody says yes or no in more words than these.
+_FEW_WORDS = 8
 #: No command is longer than so many words.
 _LONGEST_COMMAND = 3
 
@@ -34,6 +36,26 @@ class MentorWords:
     no: frozenset[str]
     articles: frozenset[str]
     corrects: frozenset[str]
+    little: frozenset[str]
+
+    def agrees(self, text: str) -> bool:
+        """Whether a text says yes and nothing else: "yes ok", "sure, thanks"."""
+        return self._only(self.yes, text)
+
+    def declines(self, text: str) -> bool:
+        """Whether it says no and nothing else."""
+        return self._only(self.no, text)
+
+    def _only(self, phrases: frozenset[str], text: str) -> bool:
+        """Whether a text consists of these phrases, at least one, and of little words."""
+        words, found = fold(text).split()[: _FEW_WORDS + 1], False
+        while words and len(words) <= _FEW_WORDS:
+            begun = range(len(words), 0, -1)
+            length = next((n for n in begun if " ".join(words[:n]) in phrases), 0)
+            if not length and words[0] not in self.little:
+                return False
+            found, words = found or bool(length), words[length or 1 :]
+        return found and not words
 
     def corrected(self, text: str) -> str:
         """The number that a text says is right instead, if it says nothing else; "" for any other text."""
@@ -46,7 +68,9 @@ class MentorWords:
 def mentor_words(language: str) -> MentorWords:
     """The words of a language, or of English where there are none. Raises DataError for a file that cannot be read."""
     data = words_beside(__file__, language)
-    sets = (frozenset(folded(data[name])) for name in ("leave", "not-meant", "yes", "no", "articles", "corrects"))
+    sets = (
+        frozenset(folded(data[name])) for name in ("leave", "not-meant", "yes", "no", "articles", "corrects", "little")
+    )
     return MentorWords(frozenset(folded(data["opens"])), by_phrase(data["commands"]), *sets)
 
 
@@ -67,7 +91,7 @@ def asks_about_helping(content: Content | Message, language: str) -> bool:
     words, text = mentor_words(language), text_of(content)
     return (
         opens(words, content, text) is not None
-        or read_secret(text, JOIN_CODE) is not None
+        or secret_among(text, JOIN_CODE) is not None
         or named_code(text, language) is not None
         or words.commands.get(fold(text)) == "cases"
     )

@@ -28,6 +28,10 @@ GROUP = 4
 LONGEST_NAMING = 60
 #: No case code has these, so a person who writes one has taken another letter for it: the one that it looks most like.
 _MISREAD = str.maketrans({"0": "Q", "O": "Q", "1": "7", "I": "J", "L": "J", "U": "V"})
+#: No longer message brings a secret among its words.
+_LONGEST_BRINGING = 160
+#: Groups of a secret, as they are given out.
+_GROUPS = re.compile(rf"(?<![\w-])[{CONSONANTS}]{{{GROUP}}}(?:\s?[-–]\s?[{CONSONANTS}]{{{GROUP}}})+(?![\w-])")
 #: What may stand between the letters of a case code, or round them.
 _BETWEEN = re.compile(r"[\s\-‐-―−_.,:;#'\"“”‘’()]+")
 
@@ -78,6 +82,16 @@ def read_secret(text: str, letters: int) -> str | None:
     plain = unicodedata.normalize("NFKC", text).upper()
     found = "".join(c for c in plain if not (c.isspace() or unicodedata.category(c) in ("Pd", "Po", "Pc", "Cf")))
     return found if len(found) == letters and set(found) <= set(CONSONANTS) else None
+
+
+def secret_among(text: str, letters: int) -> str | None:
+    """The only secret that a message has, alone or among other words, there with hyphens between its groups: for one
+    that does little. None for any other message."""
+    if (alone := read_secret(text, letters)) is not None or len(text) > _LONGEST_BRINGING:
+        return alone
+    runs = _GROUPS.findall(unicodedata.normalize("NFKC", text).upper())
+    found = [each for run in runs for each in run if each in CONSONANTS]
+    return "".join(found) if len(found) == letters else None
 
 
 def grouped(letters: str, group: int = GROUP) -> str:

@@ -493,6 +493,7 @@ steps-finished = That’s all of it. Well done. Have the bike checked before you
 steps-good = Good. Now this:
 steps-and-now = And how is it now: { $done }, or { $trouble }?
     .alone = First this has to be so: { $done }. Is it?
+    .plain = Is this step done by now?
 steps-what-came = What came off: the tool, or the sprockets? If it was the tool, say “it slips”.
 steps-cannot-say = That I can’t judge from here. Which is nearest: { $exits }? Or say “person”.
     .alone = No rush. Say { $exits } once that’s done. Can’t do it? Say “person”.

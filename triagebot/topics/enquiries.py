@@ -8,11 +8,13 @@ import yaml
 
 
 def optional_enquiry_texts(folder: Path, language: str, questions: Iterable[str]) -> frozenset[str]:
-    """The texts that the topic's enquiries may have: what each is called where it is offered, and what each of these
+    """The texts that the topic's enquiries may have: what each is called where it is offered, what it
+    is where the remover turns clockwise, and what each of these
     questions answers to it, when it is the open one, in words of its own."""
     names = tuple(_table(folder, language).get("enquiries") or ())
     of_questions = (f"question-{question}.{name}" for question in questions for name in names)
-    return frozenset([*(f"enquiry-{name}.offer" for name in names), *of_questions])
+    own = (f"enquiry-{name}.{part}" for name in names for part in ("offer", "clockwise"))
+    return frozenset([*own, *of_questions])
 
 
 def enquiry_texts(folder: Path, language: str) -> frozenset[str]:

@@ -91,3 +91,32 @@ def test_what_is_no_question_gets_no_offer(guide: Guide) -> None:
 def test_an_offer_that_is_not_known_any_more_does_no_harm(guide: Guide) -> None:
     made = turn(guide, standing_at(guide, "count"), Message(choice="ask-nothing-known"), START)
     assert made.reply.question is not None
+
+
+@pytest.mark.parametrize(
+    ("text", "answers"),
+    [
+        ("how much is it and are you open on saturday?", ("£6.00", "on Saturday")),
+        ("are you open saturday? and whats a spline?", ("on Saturday", "Splines are the little ridges")),
+        ("Where are you? Do I need gloves?", ("3 Signal Yard", "Wear gloves")),
+    ],
+)
+def test_two_questions_of_one_message_are_both_answered(guide: Guide, text: str, answers: tuple[str, ...]) -> None:
+    said = words_of(after(guide, standing_at(guide, "sprockets"), Row("sprockets", text, "")).reply)
+    assert [each for each in answers if each not in said] == []
+
+
+@pytest.mark.parametrize(
+    ("opened", "text", "answer"),
+    [
+        ("spin", "I don't get this one", "question-spin.how"),
+        ("fitting", "what's the difference?", "glossary-spline-or-notch"),
+        ("wheel", "does it have to be? such a faff", "enquiry-wheel-out"),
+        ("answered", "a chain what??", "glossary-chain-whip"),
+        ("axle", "what's the quick one", "glossary-quick-release"),
+    ],
+)
+def test_what_is_asked_in_a_word_or_two(guide: Guide, opened: str, text: str, answer: str) -> None:
+    made = after(guide, standing_at(guide, opened), Row(opened, text, ""))
+    assert guide.language("en").texts(answer) in words_of(made.reply)
+    assert unchanged(standing_at(guide, opened), made)

@@ -53,6 +53,8 @@ def answer(scene: Scene, known: Enquiries, enquiry: Enquiry) -> tuple[Block, ...
         return (Remark(scene.texts(f"{name}.unneeded"), name),)
     if fastening is None and known.says.get(enquiry.id) == "direction":
         name = _as_it_looks(scene, name)
+    if fastening is not None and scene.texts.has(name, fastening.direction):
+        name = f"{name}.{fastening.direction}"
     words = scene.texts(name, contact=scene.guide.shop.contact.line, shop=_or_the_shop(scene))
     return (Remark(words.strip(), name),)
 

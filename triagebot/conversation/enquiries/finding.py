@@ -19,7 +19,15 @@ from triagebot.conversation.enquiries.known import Enquiries, Enquiry
 from triagebot.conversation.enquiries.learned import Learned
 from triagebot.conversation.enquiries.likeness import likest_of
 from triagebot.conversation.enquiries.parts import parts
-from triagebot.conversation.enquiries.sentences import Sentence, covered_by, others, said_in, sentence_of, sentences_of
+from triagebot.conversation.enquiries.sentences import (
+    Sentence,
+    covered_by,
+    others,
+    said_in,
+    second_questions,
+    sentence_of,
+    sentences_of,
+)
 from triagebot.conversation.enquiries.terms import about_a_word, directly_asked, named_before, named_first
 from triagebot.conversation.enquiries.weighing import nearest, weighed
 
@@ -64,6 +72,8 @@ def _by_patterns(
     for sentence in sentences:
         if sentence.keys and (enquiry := _in_sentence(sentence, known)) is not None:
             found.append((sentence, enquiry))
+    if len(found) == 1 and len(sentences) == 1:
+        found += _behind_a_joint(*found[0], known, common)
     if (named := named_before(sentences, known)) is not None:
         found = [named]
     if len(sentences) > 1 and not any(enquiry.sure for _, enquiry in found):
@@ -82,6 +92,22 @@ def _by_patterns(
     others = [words for place, words in said_in(text) if place not in asked and (own or place < sentence.first)]
     rest = ". ".join(part for part in (first.rest, *others) if part)
     return replace(first, rest=rest, put=sentence.marked, keys=sentence.keys, also=also if sentence.marked else "")
+
+
+def _behind_a_joint(
+    sentence: Sentence, first: Enquiry, known: Enquiries, common: Callable[[str], bool]
+) -> list[tuple[Sentence, Enquiry]]:
+    """What else is surely asked in a sentence that asks twice: "how much is it and are you open on Saturday?" """
+    for place in second_questions(sentence, known):
+        halves = [_ANYTHING.search(sentence.part(*part)) for part in ((0, place), (place, len(sentence.keys)))]
+        asked = [sentence_of(half, known, common) for half in halves if half is not None]
+        both = [
+            (half, enquiry) for half in asked if (enquiry := _in_sentence(half, known)) is not None and enquiry.sure
+        ]
+        other = [(replace(sentence, first=-1), enquiry) for _, enquiry in both if enquiry.name != first.name]
+        if len(both) == 2 and len(other) == 1:
+            return other
+    return []
 
 
 def _in_sentence(sentence: Sentence, known: Enquiries) -> Enquiry | None:

@@ -91,6 +91,13 @@ def _opened(keys: Sequence[str], clauses: Sequence[int], known: Enquiries) -> bo
     return False
 
 
+def second_questions(sentence: Sentence, known: Enquiries) -> list[int]:
+    """Where another question begins within a sentence, behind words such as "and"."""
+    keys = sentence.keys
+    joined = (place for place, key in enumerate(keys) if key in known.joints and place > 1)
+    return [place + 1 for place in joined if _opened(keys[place + 1 :], (0,), known)]
+
+
 def _beginnings(text: str, words: int) -> Iterator[int]:
     """With which words the clauses of a sentence begin."""
     first = 0

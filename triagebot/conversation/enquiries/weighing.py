@@ -105,7 +105,9 @@ def weighed(
     if nearly and first == "ask-the-shop":
         first, second = second, first
     also = second if nearly and scores[first] < CLEARLY and not {first, second} & {MEANS, *OTHERS_KNOW} else ""
-    if found is not None and not also and first in (found.id, found.also):  # asked in sentences of their own
+    if (
+        found is not None and not also and found.also and first in (found.id, found.also.partition(":")[0])
+    ):  # asked in sentences of their own
         also = found.also if found.id == first else found.name
     worded = saying[asking].asks or whole.tells < ASKING or scores[first] >= CLEARLY
     surely = scores[first] >= SURELY and worded and told < TELLING
