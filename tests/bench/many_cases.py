@@ -7,8 +7,8 @@ there are as many as wanted. The copies were begun, told and closed before: a hu
 import argparse
 import tempfile
 import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import ExitStack, contextmanager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from statistics import median
@@ -18,7 +18,7 @@ from sqlalchemy import bindparam, select, update
 from tests.conversation.guides import shipped_guide
 from tests.study.shelf import FOUR_NOTCH, TWELVE, closed, said
 from triagebot.cases.loaded import rows_of
-from triagebot.cases.summaries import day_of, refresh
+from triagebot.cases.summaries import refresh
 from triagebot.conversation import Case, Message
 from triagebot.counter.today import digest_of
 from triagebot.delivery import WaitingClient
@@ -32,6 +32,8 @@ from triagebot.study.totals import Judging, counted
 NOW = datetime(2026, 3, 2, 12, tzinfo=UTC)
 #: Cases talked through, before they are copied.
 PATTERNS = 60
+#: How often each store is looked at.
+ROUNDS = 15
 #: A moment of a copy: so many days before that of its original.
 _BEFORE = "strftime('%Y-%m-%d %H:%M:%f', {column}, '-' || (1 + c.id / 100) || ' days')"
 
@@ -97,74 +99,84 @@ def filled(count: int) -> Iterator[Store]:
 
 
 def timed(work: Callable[[], object], times: int = 1) -> float:
-    """The median of so many runs, ms of wall time."""
+    """The median of so many runs, ms of the processor."""
     took = []
     for _ in range(times):
-        began = time.perf_counter()
+        began = time.process_time()
         work()
-        took.append((time.perf_counter() - began) * 1e3)
+        took.append((time.process_time() - began) * 1e3)
     return median(took)
 
 
-def turns(store: Store, people: int = 40) -> float:
-    """A turn of somebody new and the one after it, ms."""
-    client = WaitingClient(shipped_guide(), store)
-    numbers = iter(range(10**9))
+class Looks:
+    """What is to stay the same however many cases there are; in one store, again and again with new people."""
 
-    def talk() -> None:
-        person = f"bench:new{next(numbers)}"
-        client.hear(person, Message("9 sprockets"), "en")
-        client.hear(person, Message("it stays still"), "en")
+    def __init__(self, store: Store) -> None:
+        self._store, self._guide = store, shipped_guide()
+        self._client, self._number = WaitingClient(self._guide, store), iter(range(PATTERNS))
 
-    return timed(talk, people) / 2
+    def once(self) -> dict[str, float]:
+        """How long each takes, ms."""
+        new = f"bench:new{next(self._number)}"
+        with self._store.begin() as tx:
+            while refresh(tx, most=50):
+                pass
+        with self._store.read() as view:
+            queue = timed(lambda: Tickets(view).queue(), 5)
+            today = timed(lambda: digest_of(view, self._guide, NOW), 5)
+        turn = timed(lambda: self._talk(new)) / 2
+        return {"turn": turn, "queue": queue, "today": today, "start": timed(self._open), "forget": self._forget(new)}
+
+    def _talk(self, person: str) -> None:
+        self._client.hear(person, Message("9 sprockets"), "en")
+        self._client.hear(person, Message("it stays still"), "en")
+
+    def _open(self) -> None:
+        with open_store(self._store.folder, key_file=self._store.folder.with_name("key")):
+            pass
+
+    def _forget(self, person: str) -> float:
+        def go() -> None:
+            with self._store.begin() as tx:
+                assert tx.forget(person) == 1
+
+        return timed(go)
 
 
-def forget(store: Store, times: int = 5) -> float:
-    numbers = iter(range(times))
-
-    def go() -> None:
-        with store.begin() as tx:
-            assert tx.forget(f"bench:p{next(numbers)}") == 1
-
-    return timed(go, times)
-
-
-def reopened(store: Store) -> None:
-    with open_store(store.folder, key_file=store.folder.with_name("key")):
-        pass
-
-
-def figures(store: Store) -> dict[str, float]:
-    """What is to stay the same however many cases there are, ms."""
-    guide = shipped_guide()
-    with store.read() as view:
-        queue = timed(lambda: Tickets(view).queue(), 20)
-        today = timed(lambda: digest_of(view, guide, NOW), 20)
-    return {
-        "turn": turns(store), "queue": queue, "today": today,
-        "start": timed(lambda: reopened(store), 5), "forget": forget(store),
-    }  # fmt: skip
+def figures(stores: Mapping[int, Store]) -> Iterator[str]:
+    """The medians of `ROUNDS` rounds; in each every store has its turn, so that other work slows all of them alike."""
+    looks = {count: Looks(store) for count, store in stores.items()}
+    found: dict[int, list[dict[str, float]]] = {count: [] for count in stores}
+    for _ in range(ROUNDS):
+        for count, look in looks.items():
+            found[count].append(look.once())
+    first: dict[str, float] = {}
+    for count, rows in found.items():
+        medians = {name: median(row[name] for row in rows) for name in rows[0]}
+        first = first or medians
+        told = ", ".join(f"{name} {ms:.1f} ({ms / first[name]:.2f} times)" for name, ms in medians.items())
+        yield f"{count:,} cases, ms of the processor: {told}"
 
 
 def report(store: Store) -> str:
     """Seconds that a report takes, of wall time and of the processor."""
     judging = Judging(shipped_guide().topic, shipped_guide().topic)
-    later, begun = NOW + timedelta(days=7), time.process_time()  # when nobody goes on any more
-    took = timed(lambda: summed_up(counted(store, judging, later), judging)) / 1e3
-    return f"{took:.1f} s ({time.process_time() - begun:.1f} s of the processor)"
+    later = NOW + timedelta(days=7)  # when nobody goes on any more
+    wall, begun = time.monotonic(), time.process_time()
+    summed_up(counted(store, judging, later), judging)
+    return f"{time.monotonic() - wall:.1f} s ({time.process_time() - begun:.1f} s of the processor)"
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("count", type=int, nargs="*", default=[1000, 100_000])
-    for count in parser.parse_args().count:
-        with filled(count) as store:
-            told = ", ".join(f"{name} {ms:.1f}" for name, ms in figures(store).items())
-            with store.read() as view:
-                day = day_of(view, shipped_guide().topic.id, NOW - timedelta(hours=12), NOW)
-            print(f"{count:,} cases: {told} ms ({day.begun.total()} begun today)", flush=True)
+    with ExitStack() as stack:
+        stores = {count: stack.enter_context(filled(count)) for count in parser.parse_args().count}
+        for line in figures(stores):
+            print(line, flush=True)
+        for count, store in stores.items():
             for which in ("first", "next"):
-                print(f"  {which} report: {report(store)}", flush=True)
+                print(f"{count:,} cases, {which} report: {report(store)}", flush=True)
 
 
 if __name__ == "__main__":

@@ -6,6 +6,7 @@ import shutil
 import sqlite3
 import stat
 import subprocess
+import sys
 import tempfile
 from pathlib import Path
 
@@ -245,3 +246,19 @@ def test_many_processes_starting_at_once(begin_process: Begins, folder: Path) ->
         begun = together([begin_process("starting", place) for _ in range(4)])
         with open_store(place) as store, store.read() as view:
             assert len(cases_of(view, PERSON)) == len(begun)
+
+
+def test_to_open_it_twice_takes_no_lock_away(tmp_path: Path) -> None:
+    """Else another process could empty the log that is being read here, and what is read would be damaged."""
+    ask = (
+        "import sqlite3, sys; c = sqlite3.connect(sys.argv[1], 0.0); "
+        "c.execute('PRAGMA locking_mode=EXCLUSIVE'); c.execute('BEGIN EXCLUSIVE'); print('alone')"
+    )
+    with open_store(tmp_path / "data", key_file=tmp_path / "key") as store, store.read() as view:
+        view.code_of(1)
+        open_store(tmp_path / "data", key_file=tmp_path / "key").close()
+        command = [sys.executable, "-c", ask, str(store.folder / DATABASE)]
+        done = subprocess.run(command, capture_output=True, text=True, check=False)
+        assert "alone" not in done.stdout
+        assert "locked" in done.stderr
+    assert "alone" in subprocess.run(command, capture_output=True, text=True, check=False).stdout

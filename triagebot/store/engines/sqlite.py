@@ -9,9 +9,11 @@
 import os
 import sqlite3
 import stat
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import closing, contextmanager, suppress
 from pathlib import Path
+from threading import Lock
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
@@ -54,6 +56,34 @@ _WORDS: Mapping[int, str] = {
     sqlite3.SQLITE_CORRUPT: errors.DAMAGED,
     sqlite3.SQLITE_NOTADB: errors.NO_DATABASE,
 }
+
+
+class _Open:
+    """Databases that this process has open. To close such a file another time would take SQLite's own locks on it away
+    (https://www.sqlite.org/howtocorrupt.html#_posix_advisory_locks_canceled_by_a_separate_thread_doing_close_), so
+    that another process might empty the log that is being read: nobody looks into the file meanwhile."""
+
+    def __init__(self) -> None:
+        self._lock, self._files = Lock(), Counter[tuple[int, int]]()
+
+    def begin(self, place: Path) -> tuple[int, int]:
+        found = place.stat()
+        with self._lock:
+            self._files[found.st_dev, found.st_ino] += 1
+        return found.st_dev, found.st_ino
+
+    def end(self, file: tuple[int, int] | None) -> None:
+        if file is not None:
+            with self._lock:
+                self._files[file] -= 1
+
+    def __contains__(self, place: Path) -> bool:
+        found = place.stat()
+        with self._lock:
+            return self._files[found.st_dev, found.st_ino] > 0
+
+
+_OPEN = _Open()
 
 
 class SQLite(Database):
@@ -107,11 +137,16 @@ class SQLite(Database):
         )
 
         @event.listens_for(engine, "connect")
-        def set_up(connection: Any, _entry: object) -> None:
+        def set_up(connection: Any, entry: Any) -> None:
+            entry.info["open"] = _OPEN.begin(self.place)
             cursor = connection.cursor()
             for line in _SETUP_MIGRATING if migrating else _SETUP:
                 cursor.execute(line)
             cursor.close()
+
+        @event.listens_for(engine, "close")
+        def closed(_connection: object, entry: Any) -> None:
+            _OPEN.end(entry.info.pop("open", None))
 
         begins_with(engine, writing="BEGIN IMMEDIATE", reading="BEGIN")
         return engine
@@ -211,6 +246,8 @@ def _is_database(path: Path) -> bool:
         raise errors.fault(path, errors.NO_DATABASE)
     if not os.access(path, os.R_OK):
         raise errors.fault(path, errors.READ_ONLY)
+    if path in _OPEN:
+        return True
     with path.open("rb") as file:
         start = file.read(len(_HEADER))
     # An empty file is what a crash leaves between making the file and its first table.
