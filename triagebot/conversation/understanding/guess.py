@@ -24,16 +24,24 @@ MOST_WORDS = 80
 def features(layout: Layout, found: Iterable[tuple[Reading, bool]], said: str | None) -> dict[str, float]:
     """What the model sees of a message; `found` are the rules' readings and whether they are about this wheel."""
     keys = [_word(layout, place) for place in range(min(len(layout.tokens), MOST_WORDS))]
-    opened = layout.setting.open_question
+    seen = _of_words(keys, layout.setting.open_question)
+    for fact in _facts(layout, found, said):
+        seen[fact] = RULES_COUNT
+    return seen
+
+
+def _of_words(keys: Sequence[str], opened: str | None) -> dict[str, float]:
     runs = dict.fromkeys(grams(keys))
     seen = dict.fromkeys(runs, 1.0)  # what is said again and again says no more
     for gram in [gram for gram in runs if gram[0] == "w" and gram.count(" ") < 2][:60]:
         seen[f"{opened}>{gram}"] = 1.0
     seen[f"open {opened}"] = 1.0
-    seen |= dict.fromkeys(letters(keys), 0.7)
-    for fact in _facts(layout, found, said):
-        seen[fact] = RULES_COUNT
-    return seen
+    return seen | dict.fromkeys(letters(keys), 0.7)
+
+
+def of_some_words(layout: Layout, places: Iterable[int]) -> dict[str, float]:
+    """What the model would see if these tokens were the message, and the rules had said nothing of it."""
+    return _of_words([_word(layout, place) for place in places][:MOST_WORDS], layout.setting.open_question)
 
 
 def of_words_alone(seen: Mapping[str, float]) -> dict[str, float]:

@@ -21,10 +21,12 @@ from triagebot.conversation.understanding.guess import (
     VALUE,
     answer_of,
     features,
+    of_some_words,
     of_words_alone,
 )
 from triagebot.conversation.understanding.layout import Layout, clause_ends
 from triagebot.conversation.understanding.lexicon import Scope, Sureness
+from triagebot.conversation.understanding.model import Guess
 from triagebot.conversation.understanding.phrases import longest
 from triagebot.conversation.understanding.settling import in_force, settle
 from triagebot.conversation.understanding.whole_thoughts import (
@@ -34,7 +36,9 @@ from triagebot.conversation.understanding.whole_thoughts import (
     begins_with_not_knowing,
     ends_with_it,
     fills_its_clause,
+    last_thought,
     leads,
+    lone_count,
     one_of_two,
     only_of_the_open,
     outright,
@@ -196,6 +200,7 @@ def judged(
         if learned and opened and not (bare or f.picked):
             by_words = by_words or guess.shares(of_words_alone(looked_at))
             backed = _share(f.reading, by_words[f.reading.question])
+            backed = backed if backed >= limits.unbacked else max(backed, _backed_at_the_end(layout, guess, f))
             share = share if backed >= limits.unbacked else min(share, backed)
         if bare or f.picked or not learned or (share >= _enough(layout, f, several, answered) and said_of_it):
             judged.append(_surely_meant(layout, f, min(share, about)) if learned else f)
@@ -212,9 +217,32 @@ def judged(
         else f
         for f in doubted
     ]
+    if said is None and not found:
+        judged += _counted_alone(layout, shares, guess.shares(of_words_alone(looked_at)))
     if said is None and not _picks_only(layout, found):
         judged += _guessed(layout, shares, {f.reading.question for f in found}, told=_told_by(layout, judged))
     return judged
+
+
+def _backed_at_the_end(layout: Layout, guess: Guess, found: Found) -> float:
+    """How likely a reading is from the words of the last thought alone, where it stands in that: what comes before may
+    say the opposite ("sorry, not 23. It looks like 20")."""
+    if (places := last_thought(layout, found)) is None:
+        return 0.0
+    return _share(found.reading, guess.shares(of_some_words(layout, places))[found.reading.question])
+
+
+def _counted_alone(
+    layout: Layout, shares: Mapping[str, Mapping[str, float]], by_words: Mapping[str, Mapping[str, float]]
+) -> Iterator[Found]:
+    """The only number of a message of which nothing was read, as the open question's count, where what was learned says
+    that one is told: "took a photo and counted 12"."""
+    lone = lone_count(layout)
+    if lone is not None:
+        question = lone.reading.question
+        share = min(row.get(question, {}).get(VALUE, 0.0) for row in (shares, by_words))
+        if share >= layout.words.sureness.fact:
+            yield replace(lone, sure=share)
 
 
 def _begins_with_it(layout: Layout) -> bool:

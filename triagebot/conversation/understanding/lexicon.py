@@ -16,7 +16,7 @@ Hedge = Literal["about", "under", "over", "least", "most"]
 #: What a statement speaks of; see `scope.py`.
 Scope = Literal[
     "job", "own", "tentative", "question", "about", "plan", "wish", "if", "hearsay", "memory", "other", "trailing",
-    "front", "belief", "chat", "theirs",
+    "front", "belief", "chat", "theirs", "friends",
 ]  # fmt: skip
 Joint = Literal["to", "or", "between", "tolerance"]
 #: What a word says of motion; see `motion_statements.py`.

@@ -87,7 +87,8 @@ def _with_noun_behind(
                 return None
             beyond = span_at(layout, q, place + 1)
             counted = _noun(layout, beyond) if beyond is not None and place + 1 not in nouns_used else None
-            if counted is not None and counted != meaning and _measures(layout, meaning):  # "4 broad slots"
+            # "4 broad slots", "8 of them cogs"
+            if counted is not None and counted != meaning and (borrowed or _measures(layout, meaning)):
                 return _bound(layout, q, counted, place + 1)
             return _bound(layout, q, meaning, place)
         if _parts(layout, q, place):
@@ -358,8 +359,9 @@ def _noun_before(layout: Layout, q: Quantity, placed: list[Quantity]) -> str | N
 
 
 def _noun_at_the_end(layout: Layout, span: Span) -> str | None:
-    """What is counted in a longer phrase, the last of it: "take off my rear sprockets", "get the cogs off my"."""
-    if span.of("mention") is None or span.first == span.last:
+    """What is counted in a longer phrase, the last of it: "take off my rear sprockets", "get the cogs off my", "the
+    sprockets are worn out"."""
+    if (span.of("mention") is None and span.of("ignore") is None) or span.first == span.last:
         return None
     keys = [layout.key(place) for place in range(span.last, span.first - 1, -1)]
     opened = layout.setting.open_question

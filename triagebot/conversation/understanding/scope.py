@@ -48,7 +48,7 @@ _DASHES = (" - ", " -- ", "\u2013", "\u2014")
 @dataclass(frozen=True, slots=True)
 class _Statement:
     """Tokens `first` to `last` (inclusive); `begins` a sentence; `asked`: a question mark stands behind; `begun`: the
-    message answers a question."""
+    message answers a question; `wanted`: it tells what is to be done, to whosoever's wheel."""
 
     keys: tuple[str, ...]
     numbers: tuple[bool, ...]
@@ -57,6 +57,7 @@ class _Statement:
     begins: bool
     asked: bool
     begun: bool
+    wanted: bool
 
     @property
     def own_keys(self) -> tuple[str, ...]:
@@ -79,9 +80,17 @@ def _statements(tokens: Sequence[Token], text: Plain, words: Words, begun: bool)
     gaps = ["\n", *(text.text[a.end : b.start] for a, b in pairwise(tokens))]
     gaps.append(text.text[tokens[-1].end :] if tokens else "")
     cuts = [place for place in range(1, len(tokens)) if _begins(tokens, place, gaps[place], words)]
+    wanted = not begun and any(_tells_the_job(words, keys, numbers, place) for place in range(len(keys)))
     for first, end in zip([0, *cuts], [*cuts, len(tokens)], strict=True) if tokens else ():
         begins = any(mark in _SENTENCE_ENDS for mark in gaps[first])
-        yield _Statement(keys, numbers, first, end - 1, begins, "?" in gaps[end], begun)
+        yield _Statement(keys, numbers, first, end - 1, begins, "?" in gaps[end], begun, wanted)
+
+
+def _tells_the_job(words: Words, keys: Sequence[str], numbers: Sequence[bool], place: int) -> bool:
+    """Whether a phrase of the job begins at `place`: "what tool do I need"."""
+    return any(
+        meaning.subject == "job" for meaning in longest(words.scopes, keys, place, len(keys), numbers, None, True)[1]
+    )
 
 
 def _begins(tokens: Sequence[Token], place: int, gap: str, words: Words) -> bool:
@@ -149,7 +158,16 @@ def _named(statement: _Statement, words: Words) -> dict[str, int]:
 def _phrase(root: Root, statement: _Statement, place: int) -> tuple[int, int, tuple[str, ...]]:
     end, meanings = longest(root, statement.keys, place, statement.last + 1, statement.numbers, None, True)
     subjects = (meaning.subject for meaning in meanings)
-    return place, end, tuple("other" if s == "theirs" and statement.begun else s for s in subjects)
+    return place, end, tuple(_whose(subject, statement) for subject in subjects)
+
+
+def _whose(subject: str, statement: _Statement) -> str:
+    """Somebody's at home is this wheel where nothing is asked yet; a friend's, if the message says what is wanted."""
+    if subject == "theirs" and statement.begun:
+        return "other"
+    if subject == "friends":
+        return "theirs" if statement.wanted else "other"
+    return subject
 
 
 def _opening(statement: _Statement, words: Words) -> int:

@@ -6,7 +6,7 @@ Rules of this file: what may stand beside a reading that is a whole answer, and 
 from functools import lru_cache
 
 from triagebot.conversation.understanding.choices import Found
-from triagebot.conversation.understanding.layout import Layout
+from triagebot.conversation.understanding.layout import Layout, looks_like_code
 from triagebot.conversation.understanding.words import Words
 from triagebot.identify.readings import BoundReading, ChoiceReading, CountReading, SizeReading, UnsureReading
 
@@ -174,3 +174,26 @@ def fills_its_clause(layout: Layout, found: Found) -> bool:
     asked_with_it = layout.words.beside.get(layout.setting.open_question or "", frozenset())
     told = isinstance(found.reading, ChoiceReading) and found.reading.question in asked_with_it
     return told and alone and len(places) < len(layout.tokens)
+
+
+def last_thought(layout: Layout, found: Found) -> range | None:
+    """The tokens of the thought that it stands in, where others stand before it and none behind."""
+    clause = layout.tokens[found.last].clause
+    if found.first == 0 or layout.tokens[-1].clause != clause:
+        return None
+    first = next(place for place, token in enumerate(layout.tokens) if token.clause == clause)
+    return range(first, len(layout.tokens)) if 0 < first <= found.first else None
+
+
+def lone_count(layout: Layout) -> Found | None:
+    """The only number of a message that speaks of nothing but this wheel, where the open question can have so many."""
+    question = layout.setting.questions.get(layout.setting.open_question or "")
+    numbers = [span for span in layout.spans if span.token.number is not None]
+    if question is None or question.kind != "count" or len(numbers) != 1 or set(layout.scopes) != {"own"}:
+        return None
+    span, number = numbers[0], numbers[0].token.number
+    if number is None or span.meanings or number.step < 1 or number.low != number.high or looks_like_code(layout):
+        return None
+    if not question.least <= number.value <= question.most:
+        return None
+    return Found(CountReading(question.id, int(number.value), int(number.value)), span.first, span.last)
