@@ -371,10 +371,11 @@ def _guessed(
     layout: Layout, shares: Mapping[str, Mapping[str, float]], read: set[str], *, told: bool
 ) -> Iterator[Found]:
     """The likeliest answer of each question of which the rules read nothing: a fact only if it is very likely and the
-    message speaks of nothing but this wheel, else asked back; to a question that is not open, or where the message has
-    `told` something else, never asked back."""
+    message speaks of this wheel and nothing else, else asked back; to a question that is not open, or where the
+    message has `told` something else, never asked back."""
     limits = layout.words.sureness
     own = all(scope in ("own", "tentative") for scope in layout.scopes)
+    own &= shares.get(ANYTHING, {}).get(SOMETHING, 1.0) >= limits.gate
     for question, row in shares.items():
         answer = max(row, key=row.__getitem__)
         opened = question == layout.setting.open_question
