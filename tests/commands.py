@@ -19,6 +19,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, Literal
 
+from tests.store import cluster
+
 #: Whether a warning is an error.
 Warned = Literal["error", "default"]
 
@@ -40,6 +42,8 @@ SERVING = ("triagebot.serving", "triagebot.channels.telegram.channel", "triagebo
 def environment(data: Path | str = "/nonexistent", **more: str) -> dict[str, str]:
     """What a process gets of the environment: nothing of the settings that the tests run under."""
     kept = {name: value for name, value in os.environ.items() if not name.startswith(("TRIAGEBOT_", "LC_", "LANG"))}
+    if cluster.CLUSTER in kept:  # the test is run on PostgreSQL
+        kept["TRIAGEBOT_DATABASE"] = cluster.url_for(kept[cluster.CLUSTER], Path(data))
     return {
         **kept,
         "PYTHONPATH": str(ROOT),

@@ -10,9 +10,16 @@ import pytest
 from hypothesis import HealthCheck, settings
 
 from tests.effort import LONG
+from tests.store import engines
+from tests.store.engines import database, engine, server
 
 if TYPE_CHECKING:
     from xdist.scheduler.protocol import Scheduling
+
+__all__ = ["database", "engine", "server"]
+
+if engines.ALONE:
+    _on_it_alone = engines._on_it_alone
 
 # No deadline anywhere, and nothing too slow to draw: the machine does other work beside, and what is slow is not wrong.
 PATIENT = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow], print_blob=True)

@@ -6,6 +6,8 @@
 #   bash tests/run.sh -m campaign                     hundreds of kills, figures taken on an idle machine, and all
 #                                                     libraries unpacked on a fresh one
 #   HYPOTHESIS_PROFILE=long bash tests/run.sh -k ...  many more cases, other ones each time
+#   TRIAGEBOT_TEST_DATABASE=postgresql bash tests/run.sh -m "not campaign" tests/{delivery,counter,helping,handover}
+#                                                     all tests of these rooms with their stores in PostgreSQL
 set -euo pipefail
 
 here=${BASH_SOURCE[0]%/*}
@@ -18,6 +20,7 @@ set_up "$root" tests
 cd "$root"
 
 # The settings that somebody has for a triagebot of their own are none of the tests' business.
+[[ -z ${TRIAGEBOT_TEST_DATABASE-} ]] || export TESTS_DATABASE=$TRIAGEBOT_TEST_DATABASE
 # shellcheck disable=SC2086
 unset ${!TRIAGEBOT_@}
 # Hundreds of processes start here: none of them should compile the same files again, or start threads to wait in.

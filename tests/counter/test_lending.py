@@ -5,7 +5,10 @@ import pytest
 from tests.conversation.guides import shipped_guide
 from tests.counter.lends import out
 from tests.counter.shop import Shop
+from tests.store.engines import ON_BOTH
 from triagebot.messages import Edited
+
+pytestmark = ON_BOTH
 
 pytestmark = pytest.mark.usefixtures("ada")
 

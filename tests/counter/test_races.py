@@ -7,6 +7,7 @@ import pytest
 
 from tests.conversation.guides import shipped_guide
 from tests.counter.shop import Codes
+from tests.store.engines import ON_BOTH
 from tests.words import words_of
 from triagebot.cases.loaded import Memory
 from triagebot.conversation import Message
@@ -16,6 +17,8 @@ from triagebot.messages.message import Incoming, Said
 from triagebot.store import Store, open_store
 from triagebot.store.staff import Staff, Tickets
 from triagebot.testing import Clock
+
+pytestmark = ON_BOTH
 
 RACES = 100
 NAMES = ("Ada", "Eve")

@@ -16,6 +16,7 @@ from typing import Any
 
 from tests.conversation.guides import shipped_guide
 from tests.effort import effort
+from tests.store.cluster import use_cluster
 from tests.words import words_of
 from triagebot.delivery import Delivery
 from triagebot.messages import Incoming, Outgoing, Receipt, Said
@@ -102,4 +103,5 @@ def main(folder: Path, kills: int, seed: int) -> None:
 
 
 if __name__ == "__main__":
+    use_cluster()
     main(Path(sys.argv[1]), int(sys.argv[2]), int(sys.argv[3]))

@@ -10,6 +10,7 @@ import pytest
 from tests.delivery.office import HANGS, Office
 from tests.delivery.recorded import After, Before, Held, RecordedChannel
 from tests.delivery.test_delivery import A, B, case_of
+from tests.store.engines import ON_BOTH, ON_SQLITE
 from tests.words import words_of
 from triagebot.conversation import Case, Message, Turn
 from triagebot.conversation import turn as real_turn
@@ -25,6 +26,8 @@ from triagebot.messages import (
     Withheld,
 )
 from triagebot.turns import plan
+
+pytestmark = ON_BOTH
 
 
 @pytest.fixture(autouse=True)
@@ -121,6 +124,8 @@ def test_a_case_that_cannot_be_read_harms_no_other(office: Office, channel: Reco
     assert office.bring(B, "9 sprockets").outcome == "applied"
 
 
+@ON_SQLITE
+@pytest.mark.usefixtures("engine")
 def test_when_nothing_can_be_written_nothing_is_received(office: Office) -> None:
     with office.store.store.begin() as tx:
         tx.connection.exec_driver_sql("PRAGMA query_only = ON")
@@ -333,8 +338,9 @@ def test_what_was_set_aside_is_taken_once_somebody_wants_it(
     failing("9", 3)
     office.bring(A, "9 sprockets")
     assert office.rows("inbox", "state") == [("aside",)]
+    ((number,),) = office.rows("inbox", "id")
     with office.store.store.begin() as tx:  # as another process does
-        again(tx, ["in-1"])
+        again(tx, [f"in-{number}"])
     office.run(office.delivery.look_around())
     office.run(office.delivery.idle())
     assert {r.question for r in case_of(office).now.readings} == {"sprockets"}

@@ -14,6 +14,7 @@ import pytest
 from tests.conversation.guides import shipped_guide
 from tests.delivery.killed_delivery import PEOPLE, script
 from tests.effort import effort
+from tests.store.engines import ON_BOTH
 from tests.words import words_of
 from triagebot.cases.loaded import Memory
 from triagebot.conversation import Case, Message
@@ -21,6 +22,8 @@ from triagebot.conversation.events import to_json
 from triagebot.delivery import WaitingClient
 from triagebot.store import open_store
 from triagebot.testing import START
+
+pytestmark = ON_BOTH
 
 KILLS, SEED = effort(12, 60), 20260301
 ROOT = Path(__file__).parents[2]

@@ -255,8 +255,8 @@ def test_a_photo_of_a_case_that_cannot_be_read_is_kept(office: Office, channel: 
     office.until(lambda: channel.under_way)
     number = of(office)[0].id
     with office.store.store.begin() as tx:
-        (case,) = tx.connection.exec_driver_sql("SELECT case_id FROM photos WHERE id = ?", (number,)).one()
-        tx.connection.exec_driver_sql("UPDATE events SET body = 'rubbish' WHERE case_id = ?", (case,))
+        (case,) = tx.connection.exec_driver_sql(f"SELECT case_id FROM photos WHERE id = {number}").one()
+        tx.connection.exec_driver_sql(f"UPDATE events SET body = 'rubbish' WHERE case_id = {case}")
     held.set()
     office.run(office.delivery.idle())
     with office.store.store.read() as view:

@@ -21,6 +21,7 @@ from tests.delivery.album import (
 )
 from tests.delivery.office import Office
 from tests.delivery.snapshots import snapshot
+from tests.store.engines import ON_SQLITE
 from tests.store.kept_photos import photos_of
 from triagebot.delivery import photos
 from triagebot.messages import Commanded, Refused, RetryAfter, Sent
@@ -105,6 +106,8 @@ def forget(office: Office, person: str = A) -> None:
     assert received.outcome == "forgotten"
 
 
+@ON_SQLITE
+@pytest.mark.usefixtures("engine")
 def test_who_is_forgotten_leaves_no_picture_on_the_disk(office: Office) -> None:
     bring(office, snapshot(), name="f1")
     bring(office, snapshot(orientation=3), name="f2")

@@ -8,11 +8,14 @@ import pytest
 
 from tests.conversation.guides import shipped_guide
 from tests.handover.workshop import ROOM, Workshop, workshop
+from tests.store.engines import ON_BOTH
 from triagebot.conversation.events import Handed, Remarked, Returned
 from triagebot.conversation.scene import FOR_THEM
 from triagebot.messages import Pressed, Sent
 from triagebot.shop.schema import WEEKDAYS, ClosedDates, Week
 from triagebot.store.staff import Staff, Tickets
+
+pytestmark = ON_BOTH
 
 TEXTS = shipped_guide().language("en").texts
 SHOP = shipped_guide().shop.name

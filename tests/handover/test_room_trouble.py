@@ -93,7 +93,7 @@ def test_a_case_that_cannot_be_read_holds_up_neither_what_failed_nor_the_next_st
     with shop.store.store.begin() as tx:
         stored = tx.case_by_code(broken)
         assert stored is not None
-        tx.connection.exec_driver_sql("UPDATE events SET body = 'rubbish' WHERE case_id = ?", (stored.id,))
+        tx.connection.exec_driver_sql(f"UPDATE events SET body = 'rubbish' WHERE case_id = {stored.id}")
         relayed = {"number": stored.id, "code": broken, "under": "m9", "takes": True}
         (told,) = shop.delivery._hand_over.undelivered(tx, {"relayed": relayed})
     assert words_of(told.reply) == TEXTS("handover-failed", code=broken)

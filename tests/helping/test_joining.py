@@ -5,12 +5,15 @@ import pytest
 from tests.delivery.office import Office
 from tests.delivery.recorded import After, Before, RecordedChannel
 from tests.helping.riding import BLUE, MO, RED, RIA, TOM, by, code_of, helps, invited, joined, shown, to_send_on
+from tests.store.engines import ON_BOTH
 from tests.words import words_of
 from triagebot.cases.cards import card_of
 from triagebot.helping.participant import DECLINE, JOIN
 from triagebot.messages import Arrived, Incoming, Pressed, Said
 from triagebot.messages.codes import JOIN_CODE, secret_among
 from triagebot.topics import Texts
+
+pytestmark = ON_BOTH
 
 
 @pytest.mark.parametrize("yes", ["yes", "yes ok", "ok sure, thanks", "yeah go on then", "press"])

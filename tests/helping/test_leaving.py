@@ -5,6 +5,7 @@ import pytest
 from tests.delivery.office import Office
 from tests.delivery.recorded import RecordedChannel
 from tests.helping.riding import BLUE, MO, RED, RIA, TOM, by, code_of, helps, joined, shown, to_send_on
+from tests.store.engines import ON_SQLITE
 from tests.turns.test_forgetting import WORDS, lies_there
 from tests.words import words_of
 from triagebot.conversation import Message, plain
@@ -72,6 +73,8 @@ def test_what_the_mentor_was_asked_waits_for_the_mentor(office: Office, channel:
     assert office.held(MO) is None
 
 
+@ON_SQLITE
+@pytest.mark.usefixtures("engine")
 def test_of_a_rider_who_is_forgotten_nothing_is_left(office: Office, channel: RecordedChannel) -> None:
     code = joined(office, channel)
     office.bring(RIA, f"it stays still, {WORDS}")

@@ -23,8 +23,12 @@ from triagebot.store.engines import Database, database_of
 CLUSTER = "TESTS_POSTGRESQL"
 #: Seconds for the server to start or to end, however busy the machine is.
 PATIENCE = 120.0
+#: The database that others are copied from (`fresh`).
+KEPT = "kept"
 _ROLE = "tests"
 _NOBODY = 65534
+#: Databases that are there, by socket and name: nobody need ask the server for each opening.
+_known: set[tuple[str, str]] = set()
 #: What a power cut would cost is not tried here, so nothing waits for the disk.
 _QUICK = {
     "fsync": "off",
@@ -100,26 +104,41 @@ def url(socket: str, database: str) -> str:
     return f"postgresql://{_ROLE}@/{database}?host={socket}"
 
 
-def url_for(socket: str, folder: Path) -> str:
-    """The database of a data folder, empty if it is new."""
-    import psycopg
-
+def url_for(socket: str, folder: Path, template: str = "template0") -> str:
+    """The database of a data folder; a copy of `template` if it is new."""
     name = f"t{hashlib.sha1(str(folder.absolute()).encode()).hexdigest()[:16]}"
-    there = suppress(psycopg.errors.DuplicateDatabase, psycopg.errors.UniqueViolation)
-    with psycopg.connect(url(socket, "postgres"), autocommit=True) as connection, there:
-        connection.execute(f"CREATE DATABASE {name} TEMPLATE template0")
+    if (socket, name) not in _known:
+        _create(socket, name, template)
+        _known.add((socket, name))
     return url(socket, name)
 
 
+def make_kept(socket: str) -> str:
+    """The database that others are copied from, still empty."""
+    _create(socket, KEPT, "template0")
+    return url(socket, KEPT)
+
+
+def _create(socket: str, name: str, template: str) -> None:
+    import psycopg
+
+    there = suppress(psycopg.errors.DuplicateDatabase, psycopg.errors.UniqueViolation)
+    with psycopg.connect(url(socket, "postgres"), autocommit=True) as connection, there:
+        connection.execute(f"CREATE DATABASE {name} TEMPLATE {template} STRATEGY FILE_COPY")
+
+
 def drop_all(socket: str) -> None:
-    """Drops what the data folders had."""
+    """Drops what the data folders had. What somebody is still leaving after five seconds, which is as long as the
+    server waits, goes with the next."""
     import psycopg
 
     with psycopg.connect(url(socket, "postgres"), autocommit=True) as connection:
         for (name,) in connection.execute(
             "SELECT datname FROM pg_database WHERE datname ~ '^t[0-9a-f]{16}$'"
         ).fetchall():
-            connection.execute(f"DROP DATABASE {name} WITH (FORCE)")
+            with suppress(psycopg.errors.ObjectInUse):
+                connection.execute(f"DROP DATABASE {name} WITH (FORCE)")
+    _known.clear()
 
 
 def on_cluster(folder: Path, told: str | None, patience: float) -> Database:

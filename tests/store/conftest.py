@@ -10,11 +10,8 @@ from typing import Any, Protocol
 
 import pytest
 
-from tests.store.engines import database, engine, server
 from triagebot.store import Store, open_store
 from triagebot.store.key_file import default_key_file
-
-__all__ = ["database", "engine", "server"]
 
 ROOT = Path(__file__).parents[2]
 SCRIPT = Path(__file__).with_name("other_process.py")

@@ -1,4 +1,5 @@
-"""The databases that a test is run on, each in its turn, where its file says `pytestmark = ON_BOTH`."""
+"""The databases that a test is run on, each in its turn, where its file says `pytestmark = ON_BOTH`. With the variable
+`TESTS_DATABASE` (`TRIAGEBOT_TEST_DATABASE=postgresql bash tests/run.sh -k …`) every test is run on the one it names."""
 
 import os
 from collections.abc import Iterator
@@ -33,10 +34,14 @@ def database(server: str, folder: Path) -> Iterator[str]:
     cluster.drop_all(server)
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
+#: The database that all tests are run on; none if those that say so are run on both, and the rest on SQLite.
+ALONE = os.environ.get("TESTS_DATABASE")
+
+
+@pytest.fixture(params=None if ALONE else ["sqlite", "postgresql"])
 def engine(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> Iterator[str]:
     """What every store of this test is kept in, here and in other processes."""
-    if request.param == "postgresql":
+    if getattr(request, "param", ALONE) == "postgresql":
         socket = request.getfixturevalue("server")
         monkeypatch.setenv(cluster.CLUSTER, socket)
         monkeypatch.setattr(data_folder, "database_of", cluster.on_cluster)
@@ -44,3 +49,10 @@ def engine(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> I
         cluster.drop_all(socket)
     else:
         yield "sqlite"
+
+
+if ALONE:
+
+    @pytest.fixture(autouse=True)
+    def _on_it_alone(engine: str) -> None:
+        """Every test has the database that is named, unless it is marked otherwise."""
