@@ -9,10 +9,11 @@ import os
 import subprocess
 import sys
 import tarfile
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import pytest
 from playwright.sync_api import Page
@@ -25,6 +26,9 @@ SHA512 = (
 FOLDER = Path(sys.prefix) / "axe-core"
 #: Moderate and minor findings are printed by `faults`, but stop nobody.
 SERIOUS = ("serious", "critical")
+
+
+SCHEMES: tuple[Literal["light", "dark"], ...] = ("light", "dark")
 
 
 class Unavailable(Exception):  # noqa: N818 - says what it is
@@ -74,6 +78,19 @@ class Axe:
             for found in outcome["violations"]
             if found["impact"] in SERIOUS
         ]
+
+
+def faults_everywhere(page: Page, axe: Axe, sizes: Iterable[tuple[int, int]]) -> dict[tuple[int, str], Any]:
+    """What is seriously wrong with the page as it stands, in each of the sizes, light and dark, and where it runs off
+    the side; empty when all is well. One page for all of them, since opening one takes longer than checking it."""
+    found: dict[tuple[int, str], Any] = {}
+    for width, height in sizes:
+        page.set_viewport_size({"width": width, "height": height})
+        found[width, "off the side"] = page.evaluate("document.documentElement.scrollWidth > window.innerWidth")
+        for scheme in SCHEMES:
+            page.emulate_media(color_scheme=scheme)
+            found[width, scheme] = axe(page)
+    return {where: what for where, what in found.items() if what}
 
 
 def axe_or_skip() -> Axe:
