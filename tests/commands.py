@@ -121,6 +121,30 @@ class Running(Forked):
         super().__init__(_main, words, given, streams, Path.cwd(), "default")
 
 
+class Piped(Forked):
+    """A command that goes on beside the tests and tells what it says as it says it, as `subprocess.Popen` does with
+    pipes: `stderr` gives its lines."""
+
+    def __init__(self, words: Sequence[str], given: dict[str, str], folder: Path, stdin: Path) -> None:
+        folder.mkdir()
+        self._out, pipe = folder / "stdout", folder / "stderr"
+        self._out.touch()
+        os.mkfifo(pipe)
+        super().__init__(_main, words, given, [stdin, self._out, pipe], Path.cwd(), "default")
+        self.stderr = pipe.open(encoding="utf-8")  # comes back once the process has opened it, too
+
+    @property
+    def returncode(self) -> int | None:
+        return self.poll()
+
+    def communicate(self, timeout: float = PATIENCE) -> tuple[str, str]:
+        """All that it says until its end, but for what was read before."""
+        said = "" if self.stderr.closed else self.stderr.read()
+        self.stderr.close()
+        self.wait(timeout)
+        return self._out.read_text(encoding="utf-8"), said
+
+
 def _forked(
     words: list[str], heard: bytes, given: dict[str, str], cwd: Path | None
 ) -> "subprocess.CompletedProcess[bytes]":

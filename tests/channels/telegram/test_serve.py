@@ -9,7 +9,7 @@ import stat
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 from urllib.error import HTTPError
@@ -19,7 +19,7 @@ import pytest
 
 from tests import commands
 from tests.channels.telegram.stage import fresh_token, said_back
-from tests.commands import PATIENCE
+from tests.commands import PATIENCE, Piped
 from tests.doubles.telegram import Telegram
 from triagebot.shop import built_in_shop
 
@@ -48,28 +48,33 @@ def run(environment: dict[str, str], *arguments: str) -> subprocess.CompletedPro
     return commands.run("serve", *arguments, **environment)
 
 
+Begins = Callable[..., "subprocess.Popen[str] | Piped"]
+
+
 @pytest.fixture
-def running() -> Iterator[list["subprocess.Popen[str]"]]:
-    started: list[subprocess.Popen[str]] = []
-    yield started
-    for process in started:
+def begin(tmp_path: Path) -> Iterator[Begins]:
+    """Starts the command, forked from a process that has imported all, or `fresh`; what still runs is ended."""
+    begun: list[subprocess.Popen[str] | Piped] = []
+
+    def start(
+        environment: dict[str, str], stdin: Path = Path(os.devnull), fresh: bool = False
+    ) -> "subprocess.Popen[str] | Piped":
+        if fresh:
+            command = [sys.executable, "-m", "triagebot", "serve"]
+            pipes = {"stdin": subprocess.DEVNULL, "stdout": subprocess.PIPE, "stderr": subprocess.PIPE}
+            begun.append(subprocess.Popen(command, env=environment, text=True, **pipes))  # type: ignore[call-overload]
+        else:
+            begun.append(Piped(["serve"], environment, tmp_path / f"streams-{len(begun)}", stdin))
+        return begun[-1]
+
+    yield start
+    for process in begun:
         if process.poll() is None:
             process.kill()
         process.communicate()
 
 
-def begin(
-    running: list["subprocess.Popen[str]"], environment: dict[str, str], stdin: int = subprocess.DEVNULL
-) -> "subprocess.Popen[str]":
-    command = [sys.executable, "-m", "triagebot", "serve"]
-    process = subprocess.Popen(
-        command, env=environment, stdin=stdin, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
-    )
-    running.append(process)
-    return process
-
-
-def address_in(process: "subprocess.Popen[str]") -> str:
+def address_in(process: "subprocess.Popen[str] | Piped") -> str:
     """Where it says that its pages are."""
     assert process.stderr is not None
     for line in process.stderr:
@@ -78,10 +83,8 @@ def address_in(process: "subprocess.Popen[str]") -> str:
     raise AssertionError("it ended without serving")
 
 
-def test_without_any_setting_it_serves_pages_and_says_how_to_add_a_channel(
-    home: dict[str, str], running: list["subprocess.Popen[str]"]
-) -> None:
-    process = begin(running, home)
+def test_without_any_setting_it_serves_pages_and_says_how_to_add_a_channel(home: dict[str, str], begin: Begins) -> None:
+    process = begin(home, fresh=True)
     address = address_in(process)
     assert process.stderr is not None
     assert "TRIAGEBOT_TELEGRAM_TOKEN" in process.stderr.readline()
@@ -94,10 +97,8 @@ def test_without_any_setting_it_serves_pages_and_says_how_to_add_a_channel(
     assert process.returncode == 0
 
 
-def test_with_the_data_folder_moved_away_both_addresses_say_so(
-    home: dict[str, str], token: str, running: list["subprocess.Popen[str]"]
-) -> None:
-    process = begin(running, home | {"TRIAGEBOT_TELEGRAM_TOKEN": token})
+def test_with_the_data_folder_moved_away_both_addresses_say_so(home: dict[str, str], token: str, begin: Begins) -> None:
+    process = begin(home | {"TRIAGEBOT_TELEGRAM_TOKEN": token})
     address, folder = address_in(process), Path(home["TRIAGEBOT_DATA_FOLDER"])
     end = time.monotonic() + PATIENCE
     while status_of(f"{address}ready")[0] == 503 and time.monotonic() < end:
@@ -123,10 +124,10 @@ def status_of(address: str) -> tuple[int, Any]:
 
 
 def test_hanging_up_starts_it_again_with_what_is_new_or_is_refused_with_a_word(
-    home: dict[str, str], running: list["subprocess.Popen[str]"], tmp_path: Path
+    home: dict[str, str], begin: Begins, tmp_path: Path
 ) -> None:
     shop = Path(shutil.copytree(built_in_shop(), tmp_path / "shop"))
-    process = begin(running, home | {"TRIAGEBOT_SHOP": str(shop)})
+    process = begin(home | {"TRIAGEBOT_SHOP": str(shop)}, fresh=True)  # starts itself again
     address = address_in(process)
     before = status_of(f"{address}health")[1]["edition"]
     tools = (shop / "tools.yaml").read_text("utf-8")
@@ -145,10 +146,10 @@ def test_hanging_up_starts_it_again_with_what_is_new_or_is_refused_with_a_word(
     assert process.returncode == 0, log
 
 
-def test_on_a_terminal_hanging_up_ends_it(home: dict[str, str], running: list["subprocess.Popen[str]"]) -> None:
+def test_on_a_terminal_hanging_up_ends_it(home: dict[str, str], begin: Begins) -> None:
     ours, theirs = os.openpty()
     try:
-        process = begin(running, home, stdin=theirs)
+        process = begin(home, stdin=Path(os.ttyname(theirs)))
         address_in(process)
         process.send_signal(signal.SIGHUP)
         _, log = process.communicate(timeout=PATIENCE)
@@ -159,7 +160,7 @@ def test_on_a_terminal_hanging_up_ends_it(home: dict[str, str], running: list["s
     assert "starting again" not in log
 
 
-def until_it_says(process: "subprocess.Popen[str]", what: str) -> list[str]:
+def until_it_says(process: "subprocess.Popen[str] | Piped", what: str) -> list[str]:
     assert process.stderr is not None
     said = []
     for line in process.stderr:
@@ -219,10 +220,10 @@ def test_a_token_file_must_be_the_owners_alone(home: dict[str, str], token: str,
 
 @pytest.mark.parametrize("form", ["text", "json"])
 def test_it_serves_until_it_is_told_to_stop_and_logs_nothing_personal(
-    home: dict[str, str], token: str, platform: Telegram, running: list["subprocess.Popen[str]"], form: str
+    home: dict[str, str], token: str, platform: Telegram, begin: Begins, form: str
 ) -> None:
     home = home | {"TRIAGEBOT_LOG_LEVEL": "debug", "TRIAGEBOT_LOG_FORMAT": form}
-    process = begin(running, home | {"TRIAGEBOT_TELEGRAM_TOKEN": token})
+    process = begin(home | {"TRIAGEBOT_TELEGRAM_TOKEN": token})
     ada = platform.add_person("Ada", language="en", bot=token)
     ada.start()
     ada.wait_for(lambda screen: bool(screen.from_bots))
@@ -237,7 +238,7 @@ def test_it_serves_until_it_is_told_to_stop_and_logs_nothing_personal(
     assert (json.loads(last)["message"] if form == "json" else last).endswith("stopped; what waits is on the disk")
     for private in (token, token.split(":")[1], "xylophone", "Ada", str(ada.id)):
         assert private not in log
-    again = begin(running, home | {"TRIAGEBOT_TELEGRAM_TOKEN": token})
+    again = begin(home | {"TRIAGEBOT_TELEGRAM_TOKEN": token})
     ada.write("why")
     screen = ada.wait_for(lambda screen: len(screen.from_bots) == 3)
     assert said_back(screen, "6 sprockets")
@@ -247,9 +248,9 @@ def test_it_serves_until_it_is_told_to_stop_and_logs_nothing_personal(
 
 
 def test_a_second_one_in_the_same_folder_does_not_begin(
-    home: dict[str, str], token: str, platform: Telegram, running: list["subprocess.Popen[str]"]
+    home: dict[str, str], token: str, platform: Telegram, begin: Begins
 ) -> None:
-    begin(running, home | {"TRIAGEBOT_TELEGRAM_TOKEN": token})
+    begin(home | {"TRIAGEBOT_TELEGRAM_TOKEN": token})
     ada = platform.add_person("Ada", bot=token)
     ada.start()
     ada.wait_for(lambda screen: bool(screen.from_bots))
@@ -258,15 +259,13 @@ def test_a_second_one_in_the_same_folder_does_not_begin(
     assert "the delivery is staffed already" in second.stderr
 
 
-def test_a_dead_link_in_a_note_is_told_at_the_start(
-    home: dict[str, str], running: list["subprocess.Popen[str]"], tmp_path: Path
-) -> None:
+def test_a_dead_link_in_a_note_is_told_at_the_start(home: dict[str, str], begin: Begins, tmp_path: Path) -> None:
     shop = shutil.copytree(built_in_shop(), tmp_path / "shop")
     with (shop / "notes" / "freewheel-2-notch.md").open("a", encoding="utf-8") as note:
         note.write("\nSee [nothing](no-such-note.md).\n")
     there = home | {"TRIAGEBOT_SHOP": str(shop)}
     assert "no-such-note" in run(there, "--check").stdout
-    process = begin(running, there)
+    process = begin(there)
     assert process.stderr is not None
     lines = iter(process.stderr.readline, "")
     assert any("shop: " in line and "freewheel-2-notch.md" in line for line in lines)
