@@ -4,11 +4,13 @@ Rules of this file: where one statement ends and the next begins, what a verb is
 what it goes along with. `motion` decides what that says of the part.
 """
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 from triagebot.conversation.understanding.denials import answers_by_itself
-from triagebot.conversation.understanding.layout import Layout, clause_ends
+from triagebot.conversation.understanding.layout import Layout, Span, clause_ends
 from triagebot.conversation.understanding.lexicon import MotionTerm
 from triagebot.conversation.understanding.phrases import PhraseMeaning, longest
 
@@ -34,6 +36,19 @@ class Term:
     kind: MotionTerm
     first: int
     last: int
+
+
+_Placed = TypeVar("_Placed", Term, Span)
+
+
+def _begin(what: Term | Span) -> int:
+    return what.first
+
+
+def within(row: Sequence[_Placed], begin: int, end: int) -> Sequence[_Placed]:
+    """Those of a row from left to right that may hold a token from `begin` to before `end`."""
+    first = bisect_left(row, begin, key=_begin)
+    return row[max(first - 1, 0) : bisect_left(row, end, key=_begin)]
 
 
 def terms_of(layout: Layout, question: str) -> list[Term]:
@@ -215,8 +230,9 @@ class Statement:
         begin = self.terms[0].first
         while begin and layout.tokens[begin - 1].clause == layout.tokens[begin].clause and not verb:
             begin -= 1
-        own = {place for t in self.all_terms for place in range(t.first, t.last + 1)}
-        little = [s for s in layout.spans if s.of("correction") or s.of("hedge") or s.of("noun")]
+        own = {place for t in within(self.all_terms, begin, first) for place in range(t.first, t.last + 1)}
+        spans = within(layout.spans, begin, first)
+        little = [s for s in spans if s.of("correction") or s.of("hedge") or s.of("noun")]
         own |= {place for s in little for place in range(s.first, s.last + 1)}
         small = words.fillers | words.opening_fillers | words.subjects
         for place in range(begin, first):
@@ -224,11 +240,12 @@ class Statement:
             if place not in own and token.kind == "word" and token.key not in small and not words.alone.get(token.key):
                 return False
         after = self.terms[verb].last + 1
-        behind = next((t for t in self.all_terms if t.first >= after), None)
+        later = self.all_terms[bisect_left(self.all_terms, after, key=_begin) :]
+        behind = later[0] if later else None
         objects = ("part", "it", "them", "driver", "base", "article")
         acts = behind is not None and behind.first <= after + 1 and behind.kind in objects
         acts = acts and layout.tokens[after].clause == layout.tokens[first].clause
-        named = next((t for t in self.all_terms if t.first >= after and t.kind != "article"), None)
+        named = next((t for t in later if t.kind != "article"), None)
         moved = acts and named is not None and named.kind == "driver"  # "can't shift the sprockets"
         return (denied and not moved) or not acts or self.terms[verb].kind != "turn"
 

@@ -65,12 +65,13 @@ def without_counts_of_others(layout: Layout, found: list[Found]) -> list[Found]:
         key = (reading.question, reading.choice)
         lost = words.no_counts.get(key, frozenset())
         clause = layout.tokens[f.first].clause
-        kept = [
-            k
-            for k in kept
-            if k.reading.question not in lost
-            or not (k.total or (k.last + 1 == f.first and layout.tokens[k.last].clause == clause))
-        ]
+        if lost:
+            kept = [
+                k
+                for k in kept
+                if k.reading.question not in lost
+                or not (k.total or (k.last + 1 == f.first and layout.tokens[k.last].clause == clause))
+            ]
         for question, numbers in words.own_counts.get(key, {}).items():
             counts = [k for k in kept if isinstance(k.reading, CountReading) and k.reading.question == question]
             own = [k for k in counts if isinstance(k.reading, CountReading) and k.reading.low in numbers]

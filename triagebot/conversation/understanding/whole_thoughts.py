@@ -168,12 +168,12 @@ def begins_with_not_knowing(layout: Layout, found: list[Found]) -> bool:
 def fills_its_clause(layout: Layout, found: Found) -> bool:
     """Whether a choice of a question asked in one breath is all of its thought: "notches, between 24 and
     25 mm"."""
+    asked_with_it = layout.words.beside.get(layout.setting.open_question or "", frozenset())
+    if not isinstance(found.reading, ChoiceReading) or found.reading.question not in asked_with_it:
+        return False
     clause = layout.tokens[found.first].clause
     places = [place for place, token in enumerate(layout.tokens) if token.clause == clause]
-    alone = places[0] == found.first and places[-1] == found.last
-    asked_with_it = layout.words.beside.get(layout.setting.open_question or "", frozenset())
-    told = isinstance(found.reading, ChoiceReading) and found.reading.question in asked_with_it
-    return told and alone and len(places) < len(layout.tokens)
+    return places[0] == found.first and places[-1] == found.last and len(places) < len(layout.tokens)
 
 
 def last_thought(layout: Layout, found: Found) -> range | None:
