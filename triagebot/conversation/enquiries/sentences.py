@@ -3,6 +3,7 @@
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import islice
 
 from triagebot.conversation.enquiries.known import Enquiries
@@ -124,11 +125,22 @@ def _mended(word: str, vocabulary: frozenset[str], asked_about: frozenset[str] =
     from rapidfuzz import process
     from rapidfuzz.distance import OSA
 
-    near = [k for k in vocabulary if k[0] == word[0] and abs(len(k) - len(word)) <= 2 and len(k) >= ONE_SLIP]
-    moved = [known for known in near if sorted(known) == sorted(word)]  # letters that changed places go first
+    near = [known for known in _by_first_letter(vocabulary).get(word[0], ()) if abs(len(known) - len(word)) <= 2]
+    letters = sorted(word)  # letters that changed places go first
+    moved = [known for known in near if len(known) == len(word) and sorted(known) == letters]
     most = 1 + (len(word) >= TWO_SLIPS)
     found = process.extract(word, moved or near, scorer=OSA.distance, score_cutoff=most, limit=None)
     return min(found, key=lambda row: (row[1], row[0] not in asked_about, row[0]), default=(word,))[0]
+
+
+@lru_cache(maxsize=4)
+def _by_first_letter(vocabulary: frozenset[str]) -> dict[str, tuple[str, ...]]:
+    """Those of its words that others may be a slip of."""
+    found: dict[str, list[str]] = {}
+    for word in vocabulary:
+        if len(word) >= ONE_SLIP:
+            found.setdefault(word[0], []).append(word)
+    return {letter: tuple(words) for letter, words in found.items()}
 
 
 def covered_by(sentence: Sentence, patterns: Sequence[int]) -> frozenset[int]:
