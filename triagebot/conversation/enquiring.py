@@ -187,7 +187,9 @@ def asked_before_a_visit(scene: Scene, text: str) -> tuple[Enquiry, Enquiries] |
 
 def _stands(meant: Meaning, enquiry: Enquiry, apart: bool) -> bool:
     """Whether the enquiry is answered beside what else the message says. `apart`: that is told in a part of its own."""
-    if enquiry.told and meant.command == "help" and not meant.whole:  # "flat tyre. help"
+    if (
+        enquiry.told and meant.command in ("help", *_POLITE) and not meant.whole
+    ):  # "flat tyre. help", "hi, my tyre is flat"
         return not meant.facts
     if enquiry.told:
         return (apart or not meant.facts) and not (meant.puzzles or meant.mentions or meant.command or meant.insists)
