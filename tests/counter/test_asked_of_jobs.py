@@ -82,6 +82,43 @@ def test_a_question_that_tells_of_a_wheel_is_answered_as_one(made: Bench, text: 
 
 
 @pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("do i need whip for a freewheel", "No, not for that."),
+        ("do we need the whip for a cassette", "Yes, it’s for that."),
+        ("is the crab claw needed for a freewheel", "No, not for that."),
+        ("what means outer notches", "outside edge of a ring"),
+        ("wots the diff cassette n freewheel", "A freewheel screws on in one piece"),
+        ("difference fat 12 and odd 12", "12-spline freewheel remover of the odd size"),
+        ("which side small four hang on", "wall A, peg 7"),
+        ("which hook for crab claw", "wall A, peg 3"),
+        ("lena hasnt brought the two prong has she", "wall A, peg 6"),
+        ("this lockring i turn left or right for open", "The ring unscrews clockwise"),
+        ("decline no room this wk", "Nobody waits for a yes or a no."),
+        ("jonas keeps the twenty till mon instead", "extend the twenty to Jonas"),
+    ],
+)
+def test_other_questions_are_answered_and_do_nothing(made: Bench, text: str, said: str) -> None:
+    came = made.comes(text)
+    assert said in came.said
+    assert not came.changed
+
+
+@pytest.mark.parametrize(
+    ("text", "changed"),
+    [
+        ("lena return the whip", "-chain-whip out Lena"),
+        ("Please record that Tomas has returned the hook spanner.", "-hook-spanner out Tomas"),
+        ("keep one everyday 12 for Tomas until 3 he is coming", "kept Tomas 2026-03-07 15:00"),
+        ("lend the twenty to ana return fri", "+remover-20-spline out ana 2026-03-13"),
+        ("Please record: twenty lent to Ana, return Friday 16:00", "+remover-20-spline out Ana 2026-03-13 16:00"),
+    ],
+)
+def test_a_word_of_what_is_done_is_no_name(made: Bench, text: str, changed: str) -> None:
+    assert changed in made.comes(text).changed
+
+
+@pytest.mark.parametrize(
     ("text", "line"),
     [
         ("ana doesnt need the fat twelve anymore", "unkeep the fat twelve for Ana"),

@@ -35,7 +35,8 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
         ("lines_11.jsonl", 49, 0),
         ("lines_12.jsonl", 48, 0),
         ("lines_13.jsonl", 50, 0),
-        ("lines_14.jsonl", 49, 0),
+        ("lines_14.jsonl", 50, 0),
+        ("lines_15.jsonl", 50, 0),
     ],
 )
 def test_as_many_readings_are_exact_as_were_counted(made: Bench, file: str, exact: int, wrong: int) -> None:

@@ -43,12 +43,14 @@ def services(work: Work, text: str) -> str:
     rows, jobs = work.guide.shop.services, work.words.jobs
     if not rows:
         return work.texts("staff-services-none")
-    said = fold(text.replace("’", "").replace("'", "")).strip(" ?!.").split()
+    said = [word.strip(",.?!") for word in fold(text.replace("’", "").replace("'", "")).split()]
     done = {jobs[word] for word in said if word in jobs}
     ours = any(f" {part} " in f" {' '.join(said)} " for part in work.words.job_parts)
     named = [word for word in said if word not in work.words.job_fillers and word not in work.words.tool_names]
     if not ours and any(word not in work.words.job_general and word not in jobs for word in named):
-        return work.texts("staff-services-not-this", job=" ".join(named), count=len(rows))
+        last = len(said) - said[::-1].index(named[-1])
+        job = " ".join(said[said.index(named[0]) : last])
+        return work.texts("staff-services-not-this", job=job, count=len(rows))
     for kind in ("stuck", "on", "off", "look"):  # "remove a stuck freewheel" is about what is stuck
         fits = [row for row in rows if kind in {jobs.get(word) for word in fold(row.name).split()}]
         if kind in done and fits:

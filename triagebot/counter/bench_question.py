@@ -193,6 +193,10 @@ def _in_question(work: Work, before: Line, about: str) -> list[Fastening]:
     if len(tools) == 1:
         return list(served(work.guide, tools[0]).fastenings)
     bare = " ".join(w for w in about.split() if w not in work.words.articles)
+    rings = [word for word in about.split() if word in work.words.any_ring]
+    others = [word for word in about.split() if word in work.words.parts and word not in rings]
+    if rings and not others and bare not in work.words.tool_names and not any(letter.isdigit() for letter in about):
+        bare = rings[0]
     if name := work.words.tool_names.get(bare):
         named = tools_in(work.guide, work.texts, work.words, name)
         kinds = [row for row in work.guide.topic.catalogue.fastenings if row.remover in named]

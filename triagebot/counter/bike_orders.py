@@ -29,7 +29,7 @@ _READS = frozenset({"find", "label", "kit"})
 
 def also_ordered(work: Work, order: Order, text: str, *, only_reads: bool) -> Attended | None:
     """What comes of an answer to what somebody asked for, or of a command about a bike; None for any other."""
-    if (made := request_ordered(work, order, only_reads=only_reads)) is not None:
+    if (made := request_ordered(work, order, text, only_reads=only_reads)) is not None:
         return made
     name = order.command
     if (name not in _BIKEWORK and name not in _OF_A_CASE) or (name in _NAMES_ONE and not order.rest):

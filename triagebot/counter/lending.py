@@ -111,9 +111,13 @@ def _due(guide: Guide, words: StaffWords, when: str, now: datetime) -> datetime 
 def _name_alone(words: StaffWords, said: str) -> str:
     """A name without the marks and the words behind it that belong to a time: "mia, back"."""
     parts = said.strip(_MARKS).split()
-    while len(parts) > 1 and fold(parts[-1].strip(_MARKS)) in words.before_a_time:
+    while len(parts) > 1 and _belongs_to_a_time(words, fold(parts[-1].strip(_MARKS))):
         parts = parts[:-1]
     return " ".join(parts).strip(_MARKS)
+
+
+def _belongs_to_a_time(words: StaffWords, word: str) -> bool:
+    return word in words.before_a_time or words.senses.get(word) == "returned"
 
 
 def speaks_of_time(words: StaffWords, word: str) -> bool:
@@ -134,7 +138,15 @@ def at_a_time(guide: Guide, words: StaffWords, text: str, now: datetime) -> tupl
     for place in range(1, len(said)):
         first = fold(said[place])
         alone = said[place].isdecimal() and place + 1 == len(said)
-        due = None if alone else until(words, " ".join(said[place:]), now, guide.shop.hours)
+        end = len(said)
+        while end > place + 2 and words.senses.get(fold(said[end - 1])) == "filler":  # "until 3 he is coming"
+            end -= 1
+        tried = (said[place:], said[place:end])
+        due = (
+            None
+            if alone
+            else next((at for t in tried if (at := until(words, " ".join(t), now, guide.shop.hours))), None)
+        )
         if due is not None or first in words.lent_until:
             head = " ".join(said[:place])
             return (name, head, due) if behind else (head, "", due)

@@ -92,6 +92,9 @@ def lines_meant(work: Work, heard: Heard) -> tuple[list[str], bool]:
             return ["\n".join(command_lines(work, action, heard, who)) for action in ("lend", "returned")], False
     if not actions:
         return [], False
+    instead = any(each.sense == "not" for each in said) and _has_one(work, who, heard.tools)
+    if actions == ["lend"] and heard.due is not None and (instead or _has_the_last(work, who, heard.tools)):
+        actions = ["more"]
     first = bool(said) and said[0].sense == ""
     if actions == ["returned"] and not first and not _to(said) and not _has_one(work, who):
         common = work.guide.language(work.texts.language).words.common
@@ -243,6 +246,13 @@ def _has_one(work: Work, who: str, mentions: Sequence[Mention] = ()) -> bool:
     named = {tool for mention in mentions for tool in mention.tools}
     theirs = [loan for loan in Loans(work.tx).out() if not loan.why and fold(_called(loan)) == fold(who)]
     return any(loan.tool in named or not named for loan in theirs)
+
+
+def _has_the_last(work: Work, who: str, mentions: Sequence[Mention]) -> bool:
+    """Whether somebody has each of these tools, and none of it is left to lend."""
+    left = [work.guide.shop.tool_for(mention.tools[0]) for mention in mentions if len(mention.tools) == 1]
+    none_left = len(left) == len(mentions) and all(own is not None and not own.count for own in left)
+    return none_left and all(_has_one(work, who, [mention]) for mention in mentions)
 
 
 def _called(loan: Loan) -> str:

@@ -13,7 +13,7 @@ from triagebot.conversation import Reply, plain
 from triagebot.conversation.reply import told
 from triagebot.counter.asked_back import ask_back
 from triagebot.counter.bench_line import Line, is_shorthand, read_line
-from triagebot.counter.bench_question import in_the_notes, noted
+from triagebot.counter.bench_question import in_the_notes, noted, where
 from triagebot.counter.does_it_fit import does_it_fit
 from triagebot.counter.duty import on_duty
 from triagebot.counter.heard import COMMA, Heard, hear
@@ -91,6 +91,9 @@ def meant(work: Work, before: Line, text: str, run: Callable[[str], Attended], *
     if not acts and len(seen & {*_OF_WHEELS, "count"}) >= _SURELY:
         return None
     who, _ = who_is_meant(work, heard, said)
+    missed = any(each.sense == "returned" for each in said) and any(w in work.words.not_done for w in heard.words)
+    if missed and len(heard.tools) == 1:  # "lena hasnt brought the two prong has she"
+        return Attended(where(work, heard.tools[0].tools, price=False))
     if _of_pegs(work, heard, said):
         return answer(work.texts("staff-tools-file"))
     speaks = {each.sense for each in said}

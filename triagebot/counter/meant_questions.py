@@ -42,6 +42,9 @@ def question_meant(work: Work, before: Line, heard: Heard, said: Sequence[Sense]
     asks = first in work.words.asking or heard.question or asked_of or any(kind in _ASKS for kind in kinds)
     if not asks:
         return None
+    hung = heard.tools and {"where", "move"} & set(kinds)  # "which side does the small four hang on"
+    if "way" in kinds and hung:
+        return where(work, heard.tools[0].tools, price=False)
     if "tight" in kinds or "way" in kinds:
         about = _about(heard, said)
         if heard.tools and not kinds_of(work, before, about):

@@ -27,7 +27,7 @@ _ANSWERS = {"accept": True, "refuse": False}
 _WORDS = {"accept": "yes", "refuse": "no"}
 
 
-def request_ordered(work: Work, order: Order, *, only_reads: bool) -> Attended | None:
+def request_ordered(work: Work, order: Order, text: str, *, only_reads: bool) -> Attended | None:
     """What comes of a yes or a no to a case that asked for something; None for any other yes or no."""
     if order.command not in _ANSWERS:
         return None
@@ -39,7 +39,9 @@ def request_ordered(work: Work, order: Order, *, only_reads: bool) -> Attended |
         if not order.rest or only_reads:
             return None
         words = order.rest.split()
-        why = words if fold(words[0]) in work.words.tells else []  # "decline, say full til thursday"
+        first = fold(text.split(maxsplit=1)[0])
+        plain = first in work.words.agrees or first in work.words.small_talk["refused"] or first in work.words.corrects
+        why = [] if plain and fold(words[0]) not in work.words.tells else words  # "decline, say full til thursday"
         named = len(words) == 1 and kinds_of_line(work, f"{order.command} {order.rest}").best == order.command
         return which_request(work, _WORDS[order.command], order.rest, why) if named or why else None
     stored, rest = found

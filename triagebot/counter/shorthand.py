@@ -298,9 +298,17 @@ def _at_their_units(tokens: Sequence[_Token]) -> dict[int, str]:
             if behind:
                 at, apart = place + 1, place + 1 < len(tokens) and tokens[place + 1].apart
             has = behind and taken.get(place - 1) == slot and not token.apart
+            if behind and token.kind == "outer" and _is_one_sprocket(tokens, at):
+                continue  # "outer notches, 1 cog"
             if slot and not apart and not has and free(at) and _can_be(slot, tokens[at].number):
                 taken[at] = slot
     return taken
+
+
+def _is_one_sprocket(tokens: Sequence[_Token], place: int) -> bool:
+    """Whether "1 cog" stands there, and no number behind it."""
+    kinds = [token.kind for token in tokens[place : place + 3]]
+    return kinds[:2] == ["number", "sprockets"] and kinds[2:] != ["number"] and tokens[place].number == 1
 
 
 def _labelled(tokens: Sequence[_Token]) -> bool:

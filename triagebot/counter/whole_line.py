@@ -158,6 +158,13 @@ def _open(work: Work, before: Line, heard: Heard, text: str) -> Reply | None:
 def _explain(work: Work, before: Line, heard: Heard, text: str) -> Reply | None:
     if any(work.words.senses.get(word) in ("notes", "warn") for word in heard.words):
         return None
+    said = fold(text)
+    term = next((term for phrase, term in work.words.explained.items() if phrase in said), "")
+    if term and work.texts.has(f"glossary-{term}"):
+        return told(work.texts(f"glossary-{term}"))
+    single = any(len(mention.tools) == 1 for mention in heard.tools)
+    if not single and (reply := as_customers_ask(work, text, surely=True)) is not None:
+        return reply
     if len(tools := _told_apart(work, heard)) > 1:
         rows = (tell_served(work.guide, work.texts, [tool], "") for tool in tools)
         return told("\n".join(plain(row) for row in rows))
@@ -165,7 +172,6 @@ def _explain(work: Work, before: Line, heard: Heard, text: str) -> Reply | None:
     for tried in (text, meant, *(f"{before} {meant}" for before in work.words.asks_with)):
         if (reply := as_customers_ask(work, tried, surely=True)) is not None:
             return reply
-    said = fold(text)
     question = next((q for q, each in work.words.how_words.items() if any(word in said for word in each)), "")
     how_it_is = f"question-{question}.how"
     return told(work.texts(how_it_is)) if question and work.texts.has(how_it_is) else None

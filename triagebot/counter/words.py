@@ -128,6 +128,9 @@ class StaffWords:
     owner_lines: Mapping[str, Sequence[re.Pattern[str]]]
     all_cautions: Collection[str]
     asks_kept: Collection[str]
+    explained: Mapping[str, str]
+    not_done: Collection[str]
+    needs_lines: Sequence[re.Pattern[str]]
     seen_lines: Sequence[re.Pattern[str]]
     fits_lines: Sequence[re.Pattern[str]]
     jobs: Mapping[str, str]
@@ -161,7 +164,8 @@ class StaffWords:
 
     def _mended(self, words: Sequence[str]) -> Order | None:
         """A command of one longer word that was mistyped by one slip, with a case's code behind it."""
-        said = fold(words[0]) if len(words) > 1 and read_code(words[1]) is not None else ""
+        coded = len(words) > 1 and read_code(words[1]) is not None and fold(words[1]) not in self.senses
+        said = fold(words[0]) if coded else ""
         if len(said) < _MENDED_FROM:
             return None
         from rapidfuzz.distance import OSA  # late: see `answering`
@@ -279,8 +283,11 @@ def staff_words(language: str) -> StaffWords:
         },
         all_cautions=folded(data["all-cautions"]),
         asks_kept=folded(data["asks-kept"]),
-        seen_lines=[re.compile(pattern, re.IGNORECASE) for pattern in data["seen-lines"]],
-        fits_lines=[re.compile(pattern, re.IGNORECASE) for pattern in data["fits-lines"]],
+        explained=by_phrase(data["explained"]),
+        not_done=folded(data["not-done"]),
+        needs_lines=_whole(data["needs-lines"]),
+        seen_lines=_whole(data["seen-lines"]),
+        fits_lines=_whole(data["fits-lines"]),
         jobs=by_phrase(data["jobs"]),
         job_parts=folded(data["job-parts"]),
         job_fillers=folded(data["job-fillers"]),
@@ -288,6 +295,10 @@ def staff_words(language: str) -> StaffWords:
         rewrites=_patterns(data["rewrites"]),
         line_rewrites=_patterns(data["line-rewrites"]),
     )
+
+
+def _whole(patterns: Sequence[str]) -> tuple[re.Pattern[str], ...]:
+    return tuple(re.compile(pattern, re.IGNORECASE) for pattern in patterns)
 
 
 def _patterns(rewrites: Mapping[str, str]) -> tuple[tuple[re.Pattern[str], str], ...]:

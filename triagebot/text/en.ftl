@@ -1202,6 +1202,8 @@ staff-back-on = Back on: { $text }
 staff-note = Note:
 staff-note-here = Note: { $title }
 
+staff-needed = Yes, it’s for that.
+staff-needed-not = No, not for that.
 staff-it-fits = By its size, yes: { $size } mm is right. All the way in by hand, or it’s another one.
 staff-it-fits-not = No, not at { $size } mm.
 staff-serves = “{ $name }” ({ $tool }) is for:

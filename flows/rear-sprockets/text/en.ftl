@@ -653,6 +653,7 @@ picture-wire-ring = A sprocket on its hub, seen from the front. A thin wire ring
 
 glossary-spline = Splines are the little ridges a tool slides over, like the inside of a socket. They stand close together, all the way round.
 glossary-notch = A notch is a wide slot cut into a ring. The tool has prongs that drop into it. There are only a few of them.
+glossary-outer-notch = Outer notches are slots in the outside edge of a ring. A hook spanner hooks into one and turns the ring.
 glossary-spline-or-notch = Splines are many little ridges, all the way round. Notches are a few wide slots.
 glossary-innermost = That’s the first ring outside the axle and its locknut. The tool goes in or on it.
 glossary-face-ring = The face ring is the big ring on the front of a freewheel. Leave it alone: it holds the balls in.
