@@ -95,6 +95,13 @@ def test_a_question_that_tells_of_a_wheel_is_answered_as_one(made: Bench, text: 
         ("lena hasnt brought the two prong has she", "wall A, peg 6"),
         ("this lockring i turn left or right for open", "The ring unscrews clockwise"),
         ("decline no room this wk", "Nobody waits for a yes or a no."),
+        ("no decline, say full til thursday", "Nobody waits for a yes or a no."),
+        ("yes accept that one", "Nobody waits for a yes or a no."),
+        ("hrs wed", "10:00 to 13:00"),
+        ("until what hour we work today", "13:15 to 17:00"),
+        ("we got a two prong in", "wall A, peg 6"),
+        ("does the odd twelve do a 22.6", "By its size, yes"),
+        ("3spd no splines, no notches", "nothing for a tool to grip"),
         ("jonas keeps the twenty till mon instead", "extend the twenty to Jonas"),
     ],
 )

@@ -37,6 +37,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
         ("lines_13.jsonl", 50, 0),
         ("lines_14.jsonl", 50, 0),
         ("lines_15.jsonl", 50, 0),
+        ("lines_16.jsonl", 48, 1),
     ],
 )
 def test_as_many_readings_are_exact_as_were_counted(made: Bench, file: str, exact: int, wrong: int) -> None:

@@ -310,5 +310,5 @@ def test_a_bike_without_commas(shop: Shop, said: str, kept: str) -> None:
 
 def test_what_is_rarer_than_one_in_a_hundred_is_not_called_none(shop: Shop) -> None:
     told = shop.says(ADA, "kit fixie")
-    assert "Each for fewer than 1 in 100: “" in told
+    assert "– For fewer than 1 in 100: “" in told
     assert ": 0 in 100" not in told

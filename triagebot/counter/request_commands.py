@@ -39,8 +39,8 @@ def request_ordered(work: Work, order: Order, text: str, *, only_reads: bool) ->
         if not order.rest or only_reads:
             return None
         words = order.rest.split()
-        first = fold(text.split(maxsplit=1)[0])
-        plain = first in work.words.agrees or first in work.words.small_talk["refused"] or first in work.words.corrects
+        said = fold(" ".join(text.split()[: -len(words)]))
+        plain = said in work.words.agrees or said in work.words.small_talk["refused"] or said in work.words.corrects
         why = [] if plain and fold(words[0]) not in work.words.tells else words  # "decline, say full til thursday"
         named = len(words) == 1 and kinds_of_line(work, f"{order.command} {order.rest}").best == order.command
         return which_request(work, _WORDS[order.command], order.rest, why) if named or why else None
@@ -61,6 +61,7 @@ def which_request(work: Work, word: str, text: str, why: Sequence[str] = ()) -> 
     if not asked:
         return answer(work.texts("staff-requests-none"))
     said = work.words.tells, work.words.told
+    why = [] if fold(" ".join(why)) in work.words.it_words else why
     reason = " ".join(each for n, each in enumerate(why) if n > 1 or not any(fold(each) in words for words in said))
     return ask_back(work, [f"{word} {request.code} {reason}".strip() for request in asked[:MOST_OFFERED]])
 

@@ -1424,7 +1424,7 @@ staff-kit-more = { $count ->
        *[other] With these { $count } as well
     } it’s { $percent } in 100.
 staff-kit-row = – “{ $name }”, { $hangs }: { $percent } in 100
-staff-kit-rarely = – Each for fewer than 1 in 100: { $names }
+staff-kit-rarely = – For fewer than 1 in 100: { $names }
 staff-kit-beside = – With them: { $names }
 staff-kit-none = Nothing on the wall takes such a wheel apart. Have it brought in.
 staff-kit-away = Not here just now, so not covered: { $names }.
