@@ -7,7 +7,7 @@ programs truly wrote, encrypted or left out is what there is to read.
 import gzip
 import logging
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -17,6 +17,7 @@ from tests.conversation.guides import shipped_guide
 from tests.store.opened import bytes_in, opened
 from triagebot.cases.loaded import Memory
 from triagebot.conversation import Message, plain
+from triagebot.counter import invite
 from triagebot.delivery import WaitingClient
 from triagebot.identify import CountReading
 from triagebot.keeping import restore_backup, take_backup
@@ -75,6 +76,18 @@ def test_everybody_goes_on_where_they_were(older: Older, caplog: pytest.LogCaptu
         again = client.hear("lines:p2", Message("23 mm"), "en")
         assert again.case is not None
         assert again.case.code == older.codes["p2"]
+
+
+def test_who_waits_for_a_person_is_in_the_queue_of_a_shop_that_has_terminals_alone(older: Older) -> None:
+    with open_store(older.data, key_file=older.key) as store:
+        with store.begin() as tx:
+            waiting = tx.case_by_code(older.codes["p3"])
+            assert waiting is not None
+            code = invite(tx, "staff", "Ada", waiting.opened_at)
+        client = WaitingClient(shipped_guide(), store, clock=lambda: waiting.opened_at + timedelta(days=1), bench=True)
+        client.arrive("terminal:ada", "en")
+        client.hear("terminal:ada", Message(code), "en")
+        assert older.codes["p3"] in plain(client.hear("terminal:ada", Message("queue"), "en").reply)
 
 
 def test_everything_takes_the_keys_of_its_person_and_is_counted(older: Older, tmp_path: Path) -> None:

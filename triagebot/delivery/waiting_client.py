@@ -88,7 +88,16 @@ class WaitingClient:
 
     def arrive(self, person: str, language: str, *, new: bool = False) -> Heard:
         """Somebody comes in: greeted with a new case, or shown where their unfinished one stands (unless `new`)."""
+        if self.bench:
+            self._open_overlooked()
         return self._retrying(lambda tx: self._take(tx, person, Arrived(new), language, None))
+
+    def _open_overlooked(self) -> None:
+        """Cases that wait in a store from before there was a queue are in it, with no delivery at work either."""
+        from triagebot.cases.tickets import open_overlooked  # late: it needs the database library
+
+        with self.store.begin() as tx:
+            open_overlooked(tx, self.guide, self.clock())
 
     def hear(self, person: str, message: Message, language: str, key: str | None = None) -> Heard:
         """Somebody says something; a person without a case gets one. `key` tells a message that comes twice."""

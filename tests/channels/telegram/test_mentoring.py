@@ -54,3 +54,23 @@ async def test_a_link_brings_the_rider_in(stage: Stage) -> None:
     assert [copy in message.text for message in mo.screen().from_bots].count(True) == 1
     await said(stage, mo, "4 notches")
     assert ria.screen().last.text.startswith(TEXTS("mentor-from-mentor"))
+
+
+async def test_an_answer_right_after_a_rider_s_news_goes_to_no_other_wheel(stage: Stage) -> None:
+    mo, ria = stage.person("Mo"), stage.person("Ria")
+    await said(stage, mo, "I’m helping somebody: Blue")
+    invitation = (await said(stage, mo, "invite")).from_bots[-1]
+    link = next(word.rstrip(",") for word in invitation.text.split() if word.startswith("https://t.me/"))
+    await said(stage, ria, f"/start {link.partition('?start=')[2]}")
+    ria.press(TEXTS("mentor-consent-yes"))
+    await stage.quiet()
+    await said(stage, mo, "I’m helping somebody: Red")
+    await said(stage, ria, "20 splines")
+    asked = (await said(stage, mo, "no, 12 splines")).last
+    assert asked.text.startswith("Is that for “Blue”?")
+    assert [button.text for button in asked.buttons] == ["Yes, Blue: no, 12 splines", "No, Red"]
+    mo.press("Yes, Blue: no, 12 splines")
+    await stage.quiet()
+    assert any("Earlier you said: the count is 20" in message.text for message in ria.screen().from_bots)
+    summed = (await said(stage, mo, "Red summary")).from_bots[-2:]
+    assert any("Red" in message.text for message in summed)
