@@ -88,3 +88,51 @@ def test_a_mistyped_command_is_mended_where_a_case_follows(made: Bench) -> None:
     assert "says otherwise" in made.comes(f"clsoe {code} two notch 25 thing").said
     assert f"{code} isn’t closed" in made.comes(f"reopn {code} customer came back").said
     assert "told: From Ada" in made.comes(f"tell {code} we need a photo").changed
+
+
+@pytest.mark.parametrize(
+    ("text", "said", "changed"),
+    [
+        ("tomas still w crab claw til 6", "until 18:00", "-hook-spanner out Tomas"),
+        ("pete keeps whip til wed", "until Wed 11 Mar", "-chain-whip out Pete"),
+        ("extend jonas 20 to 5", "until 17:00", "-remover-20-spline out Jonas"),
+        ("jonas has the 20 till 5", "1. extend the twenty to Jonas", ""),
+        ("can lena keep whip till mon", "“extend the whip to Lena till mon”", ""),
+        ("lent the small 4 to Bo, found it", "“lend the small four to Bo”?", ""),
+        ("bent the two prong a bit still usable", "Do you mean “broken", ""),
+        ("lent ben 1 whip 1 big 4", "“the big four” is out with ben", "+remover-4-notch-40 out ben"),
+        ("lend big four to kim until fri next week", "until Fri 13 Mar", "+remover-4-notch-40 out kim 2026-03-13"),
+        ("everyday to ben for 2 hrs", "is out with ben, until 14:", "+lockring-tool-12-spline out ben"),
+        ("everyday in?", "wall A, peg 1", ""),
+        ("£ for cassette swap", "£12.00", ""),
+        ("jonas loans", "“the twenty”: Jonas", ""),
+        ("can i use the odd 12 on a cassette", "No, not for that.", ""),
+        ("out to lunch", "You’re off. ", ""),
+        ("duty off 2-3", "“off duty”", ""),
+        ("which bikes here", "No bikes here", ""),
+    ],
+)
+def test_deeds_that_may_mean_another_are_asked_back(made: Bench, text: str, said: str, changed: str) -> None:
+    came = made.comes(text)
+    assert said in came.said
+    assert changed in came.changed if changed else not came.changed
+
+
+@pytest.mark.parametrize(
+    "outcome", ["nothing fitted", "4n 40 not fitted", "4n 40, never came off", "4n 40 no tool fitted"]
+)
+def test_a_remover_that_is_said_not_to_have_fitted_did_not(made: Bench, outcome: str) -> None:
+    assert "The remover didn’t fit." in made.comes(f"close {made.codes[0]} {outcome}").said
+
+
+@pytest.mark.parametrize(
+    ("text", "means"),
+    [
+        ("s 12 23.5 t 9sp", {"fitting": "splines", "count": 12, "size": 23.5, "spin": "turns", "sprockets": 9}),
+        ("21.5 20spl turns not", {"fitting": "splines", "count": 20, "size": 21.5, "spin": "stays"}),
+        ("9 cogs center doesnt go", {"spin": "stays", "sprockets": 9}),
+        ("s 12 23.5 9sp", {"count": 12, "size": 23.5, "spin": "stays", "sprockets": 9}),
+    ],
+)
+def test_how_it_spins_is_read_in_few_words(made: Bench, text: str, means: dict[str, object]) -> None:
+    assert graded(made, text, means)[0] == "exact"

@@ -54,6 +54,9 @@ def at(text: str, now: datetime = NOW) -> str | None:
         ("tonight", "2026-03-03 20:00"),
         ("until closing", "2026-03-03 20:00"),
         ("until noon", "2026-03-03 12:00"),
+        ("until fri next week", "2026-03-13 18:00"),
+        ("until next week on friday", "2026-03-13 18:00"),
+        ("mon next week", "2026-03-09 23:59"),
     ],
 )
 def test_times_that_are_understood(text: str, moment: str) -> None:

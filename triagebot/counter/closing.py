@@ -58,6 +58,8 @@ def _fitting(words: StaffWords, text: str) -> tuple[str, bool | None, bool]:
     if not found:
         return text.strip(" ,.;"), None, False
     length, at, meaning = max(found, key=lambda each: (each[0], each[1]))
+    if meaning and at and folded[at - 1] in words.not_so:  # "nothing fitted", "never came off"
+        length, at, meaning = length + 1, at - 1, False
     return " ".join([*parts[:at], *parts[at + length :]]).strip(" ,.;"), meaning, True
 
 

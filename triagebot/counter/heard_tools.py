@@ -113,12 +113,27 @@ def _from(
             continue  # so wide
         if any(word not in vocabulary and not _is_number(work.words, word) for word in span):
             continue
+        if _two_tools(work, span):
+            continue
         tried.append(span)
         if len(tried) > MOST_LOOKED_UP:
             return
         mention = _mention(work, span)
         if mention is not None:
             yield length, mention
+
+
+def _two_tools(work: Speaking, span: Sequence[str]) -> bool:
+    """Whether a run of words names a tool, and then how many of another: "whip 1 big 4"."""
+    kinds, numbers, weak = work.words.kinds, work.words.numbers, work.words.weak_tool_words
+    for place in range(1, len(span) - 1):
+        before, count, behind = span[place - 1 : place + 2]
+        few = _is_number(work.words, count) and numbers.get(count, _MOST) <= _MOST
+        few = few and (not count.isdecimal() or int(count) <= _MOST)
+        other = behind.isalpha() and behind not in kinds and work.words.tool_words.get(behind, behind) not in kinds
+        if few and other and before.isalpha() and before not in weak and _called(work, span[:place]):
+            return True
+    return False
 
 
 def near_tool(work: Work, text: str) -> Mention | None:

@@ -20,6 +20,9 @@ from triagebot.shop import fold
 from triagebot.store.loans import Loan, Loans
 from triagebot.store.requests import Requests
 
+#: What is said of a tool beside that it goes out.
+_DONE = ("returned", "found", "lost", "broken", "sold", "undo")
+
 
 def lend(work: Work, rest: str) -> Attended:
     """Gives a tool out."""
@@ -34,6 +37,8 @@ def lend(work: Work, rest: str) -> Attended:
         said = replace(said, to=work.member.name)
     if said.unclear:
         return answer(work.texts("staff-lend-when", said=said.unclear))
+    if (alone := _name_before(work, said.to)) != said.to:
+        return _to_whom(work, said, name, alone)
     for loan in kept_for(work, said.to, tool)[: said.count]:
         Loans(work.tx).home(loan.number)
     out = Loans(work.tx).out(tool)
@@ -68,10 +73,17 @@ def lend(work: Work, rest: str) -> Attended:
     return answer(text)
 
 
-def _to_whom(work: Work, said: Lending, name: str) -> Attended:
-    """Who gets a tool, where nobody was named: the one who got a tool last is offered for "him"."""
-    kept = last(work) if said.to else None
-    before = (kept["rows"][0]["code"] or kept["rows"][0]["to"]) if kept is not None else ""
+def _name_before(work: Work, to: str) -> str:
+    """A name without what stands behind its comma, where that says what was done: "Bo, found it"."""
+    name, _, behind = to.partition(",")
+    done = any(work.words.senses.get(fold(word)) in _DONE for word in behind.split())
+    return name.strip() if done else to
+
+
+def _to_whom(work: Work, said: Lending, name: str, to: str = "") -> Attended:
+    """Who gets a tool, where nobody was named, or not for certain: the one who got a tool last is offered for "him"."""
+    kept = last(work) if said.to and not to else None
+    before = to or ((kept["rows"][0]["code"] or kept["rows"][0]["to"]) if kept is not None else "")
     if not before:
         return answer(work.texts("staff-lend-whom", name=name))
     many = f"{said.count} " if said.count > 1 else ""

@@ -20,15 +20,12 @@ from triagebot.counter.work import Attended, Work, answer
 from triagebot.shop import fold
 from triagebot.store.loans import Loan, Loans
 
-#: What can be said of tools, in the words of the senses.
+#: What can be said of tools.
 ACTIONS = ("undo", "keep", "more", "lend", "returned", "lost", "broken", "found", "sold", "new", "move")
 #: The one who has not got it, and the one who has; and how many a plural is at least.
 _BOTH = 2
-_GONE = ("lost", "broken", "sold")
-#: A shorter word that was mended may have been a name.
-_SURE_FROM = 6
-#: No phrase of the senses has more words.
-_LONGEST = 4
+#: A shorter word that was mended may have been a name; no phrase of the senses has more words.
+_SURE_FROM, _LONGEST = 6, 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,25 +86,24 @@ def lines_meant(work: Work, heard: Heard) -> tuple[list[str], bool]:
         actions = ["lend"] if _to(said) else []
         left = left or not actions
         if not actions and who:
-            return ["\n".join(command_lines(work, action, heard, who)) for action in ("lend", "returned")], False
+            longer = heard.due is not None and has_one(work, who, heard.tools)
+            actions = ["more" if longer else "lend", "returned"]
+            return ["\n".join(command_lines(work, action, heard, who)) for action in actions], False
     if not actions:
         return [], False
-    instead = any(each.sense == "not" for each in said) and _has_one(work, who, heard.tools)
-    if actions == ["lend"] and heard.due is not None and (instead or _has_the_last(work, who, heard.tools)):
-        actions = ["more"]
+    if actions == ["lend"] and heard.due is not None and has_one(work, who, heard.tools):
+        actions = _lent_or_longer(work, heard, said, who)
     first = bool(said) and said[0].sense == ""
-    if actions == ["returned"] and not first and not _to(said) and not _has_one(work, who):
+    if actions == ["returned"] and not first and not _to(said) and not has_one(work, who):
         common = work.guide.language(work.texts.language).words.common
         left, who = left or bool(who), "" if all(common(word) for word in fold(who).split()) else who
     if len(actions) > 1 and (apart := _in_clauses(work, heard, said, who)):
         return ["\n".join(apart)], not left
-    if set(actions) == {"returned", "broken"}:
-        return ["\n".join(line for action in actions for line in command_lines(work, action, heard, who))], False
+    lines = ["\n".join(command_lines(work, action, heard, who)) for action in actions[:2]]
     if len(actions) > 1:
-        return ["\n".join(command_lines(work, action, heard, who)) for action in actions[:2]], False
-    lines = ["\n".join(command_lines(work, actions[0], heard, who))]
+        return ["\n".join(lines)] if set(actions) == {"returned", "broken"} else lines, False
     if actions == ["returned"] and heard.due is not None and who:  # or it is when they will bring it
-        other = "more" if _has_one(work, who, heard.tools) else "lend"
+        other = "more" if has_one(work, who, heard.tools) else "lend"
         return ["\n".join(command_lines(work, other, heard, who)), *lines], False
     if actions[0] == "lend" and (not who or heard.spans or _for_later(work, heard)):
         return lines, False
@@ -115,7 +111,15 @@ def lines_meant(work: Work, heard: Heard) -> tuple[list[str], bool]:
     guessed = any(
         each.sense in ACTIONS and len(heard.mended.get(each.said, "")) in range(1, _SURE_FROM) for each in said
     )
-    return lines, not left and not guessed and not kinds & {"not", "number"}
+    doubted = actions[0] == "broken" and any(word in work.words.still_good for word in heard.words)
+    return lines, not left and not guessed and not doubted and not kinds & {"not", "number"}
+
+
+def _lent_or_longer(work: Work, heard: Heard, said: Sequence[Sense], who: str) -> list[str]:
+    """Whether who has one of a tool keeps it for longer, or may get one more."""
+    keeps = any(each.sense == "not" or each.said in work.words.still_has for each in said)
+    given = _to(said) or any(mention.count > 1 for mention in heard.tools)
+    return ["more"] if keeps or _has_the_last(work, who, heard.tools) else ["lend"] if given else ["more", "lend"]
 
 
 def _for_later(work: Work, heard: Heard) -> bool:
@@ -241,7 +245,7 @@ def _known(known: dict[str, str], name: str) -> str:
     return known.get(name, "") or known.get(name.removesuffix("s"), "")
 
 
-def _has_one(work: Work, who: str, mentions: Sequence[Mention] = ()) -> bool:
+def has_one(work: Work, who: str, mentions: Sequence[Mention] = ()) -> bool:
     """Whether somebody has a tool, or one of these."""
     named = {tool for mention in mentions for tool in mention.tools}
     theirs = [loan for loan in Loans(work.tx).out() if not loan.why and fold(_called(loan)) == fold(who)]
@@ -252,7 +256,7 @@ def _has_the_last(work: Work, who: str, mentions: Sequence[Mention]) -> bool:
     """Whether somebody has each of these tools, and none of it is left to lend."""
     left = [work.guide.shop.tool_for(mention.tools[0]) for mention in mentions if len(mention.tools) == 1]
     none_left = len(left) == len(mentions) and all(own is not None and not own.count for own in left)
-    return none_left and all(_has_one(work, who, [mention]) for mention in mentions)
+    return none_left and all(has_one(work, who, [mention]) for mention in mentions)
 
 
 def _called(loan: Loan) -> str:

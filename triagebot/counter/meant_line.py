@@ -6,6 +6,7 @@ Rules of this file:
 - a line that may be a wheel is left to those who read wheels.
 """
 
+import re
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 
@@ -26,6 +27,7 @@ from triagebot.counter.meant import (
     ACTIONS,
     Sense,
     command_lines,
+    has_one,
     lines_meant,
     no_such_tool,
     senses,
@@ -63,6 +65,8 @@ _OF_WHEELS, _SURELY = {"size", "spin", "sprockets"}, 3
 _UNTIL, _TODAY = "off duty until", timedelta(hours=12)
 #: So likely of a wheel, a line that reads as two things of one is about nothing else.
 OF_A_WHEEL = 0.85
+#: The sign of a currency that no sum stands at: what is asked is a price.
+_CURRENCY = re.compile(r"(?<!\d)\s*[£€$]\s*(?!\s*\d)")
 #: Questions that other rules take for something else.
 _EARLY = ("explain", "price", "fits", "open", "who-is-on")
 #: Orders that look up what fits; and what asks for more than what a tool is for.
@@ -100,6 +104,8 @@ def meant(work: Work, before: Line, text: str, run: Callable[[str], Attended], *
     if heard.words[:1] and heard.words[0] in work.words.can and who and heard.tools and "lend" in speaks:
         later = heard.due is not None and work.when(heard.due) != work.when(heard.due).split()[-1]
         kinds_of_it = ("lend", "keep") if later else ("lend",)
+        if heard.due is not None and has_one(work, who, heard.tools):
+            kinds_of_it = ("more",)
         return ask_back(work, ["\n".join(command_lines(work, action, heard, who)) for action in kinds_of_it])
     reply = question_meant(work, before, heard, said, who, text) if _inquires(work, heard, speaks, who) else None
     asks = heard.question or (heard.words[:1] and heard.words[0] in work.words.asking)
@@ -264,6 +270,7 @@ def asked_plainly(work: Work, before: Line, text: str) -> Reply | None:
     """The answer to a line that is surely a question which other rules take for something else; None for any other."""
     if len(text) > _LONGEST or is_shorthand(work.guide, work.texts.language, text):
         return None
+    text = _CURRENCY.sub(f" {next(iter(work.words.asks['price']))} ", text)
     if (reply := does_it_fit(work, text)) is not None:
         return reply
     kinds = kinds_of_line(work, text)
@@ -333,9 +340,13 @@ def needs_reading(work: Work, order: Order, text: str) -> bool:
     first, _, behind = order.rest.partition(" ")
     if order.command == "returned" and behind and fold(first) in work.words.everything:
         return not any(fold(word) in work.words.returned_from for word in behind.split())
-    if order.command != "lend" or not heard.tools:
+    if order.command == "broken":  # "bent the two prong, still usable"
+        return any(word in work.words.still_good for word in heard.words)
+    if order.command not in ("lend", "extend") or not heard.tools:
         return False
     said = lending_said(work.guide, work.texts, work.words, order.rest, work.now)
+    if order.command == "extend":
+        return not said.tools and heard.due is not None
     who, _ = who_is_meant(work, heard, senses(work, heard))
     return (not said.to and bool(who)) or (bool(said.unclear) and heard.due is not None)
 

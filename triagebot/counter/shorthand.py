@@ -56,6 +56,7 @@ class _Token:
     said: str
     apart: bool
     spelt: bool = False
+    letter: bool = False
 
     @property
     def number(self) -> float:
@@ -164,6 +165,7 @@ def _tokens(words: StaffWords, text: str, *, loose: bool) -> list[_Token]:
                     said or words.abbreviations.get(said_so, said_so),
                     apart,
                     kind.isdecimal(),
+                    said_so == "s",
                 )
             )
             apart = False
@@ -230,7 +232,7 @@ def _mended(words: StaffWords, run: str) -> str | None:
 
 def _read(tokens: Sequence[_Token], known: Known) -> _Line | None:
     """What the tokens say, with the numbers at their units; None where they say two things, or nothing."""
-    tokens = _s_meant(_sp_meant(tokens, known), known)
+    tokens = _first_s_meant(_s_meant(_sp_meant(tokens, known), known), known)
     line, taken = _Line(), _at_their_units(tokens)
     alone = not any(token.kind in _COUNTED for token in tokens)
     for place, token in enumerate(tokens):
@@ -272,6 +274,21 @@ def _s_meant(tokens: Sequence[_Token], known: Known) -> list[_Token]:
         return list(tokens)
     meant = {place: "splines" if place in splined else "sprockets" for place in at}
     return [replace(token, kind=meant.get(place, token.kind)) for place, token in enumerate(tokens)]
+
+
+def _first_s_meant(tokens: Sequence[_Token], known: Known) -> list[_Token]:
+    """The tokens, where a line that begins with "s" and how many splines there can be says elsewhere how it spins:
+    these are splines ("s 12 23.5 t")."""
+    begins = len(tokens) > 1 and tokens[0].kind == "stays" and tokens[0].letter and tokens[1].kind == "number"
+    elsewhere = {token.kind for token in tokens[1:]}
+    if (
+        begins
+        and known.kinds.get(int(tokens[1].number)) == "splines"
+        and elsewhere & {*_SPINS}
+        and not elsewhere & {*_KINDS}
+    ):
+        return [replace(tokens[0], kind="splines"), *tokens[1:]]
+    return list(tokens)
 
 
 def _at_their_units(tokens: Sequence[_Token]) -> dict[int, str]:

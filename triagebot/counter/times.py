@@ -24,6 +24,8 @@ MOST_WORDS = 24
 _MORNING = 6
 #: When a day begins on which the shop is shut; and a day and its morning are so many words.
 _STARTS, _DAY = 9, 2
+#: What stands before a day of the next week.
+_NEXT_WEEK = "next-week "
 _MUCH = re.compile(r"(\d+(?:[.,]\d+)?)\s*([^\W\d_]+)")
 
 
@@ -76,11 +78,25 @@ def _plain(words: StaffWords, text: str) -> str:
     """The words of a time without those that say nothing, and a spoken time of day in numbers."""
     said = " ".join(text.lower().replace("’", "").replace("'", "").split())
     said = re.sub(r",(?!\d)", " ", said)
+    said = _of_next_week(words, said)
     for phrase in words.times["says-nothing"]:
         if phrase in said:
             said = re.sub(rf"(?:^|(?<=\s)){re.escape(phrase)}(?=\s|$)", " ", said)
     said = in_numbers(" ".join(words.times_said.get(word, word) for word in said.split()), words.clock)
     return " ".join(_in_digits(words, word) for word in said.split())
+
+
+def _of_next_week(words: StaffWords, said: str) -> str:
+    """ "fri next week", "next week on friday": the week that begins on Monday, with a sign for it before the day."""
+    phrase = next((p for p in words.times["next-week"] if f" {p} " in f" {said} "), None)
+    if phrase is None:
+        return said
+    left = f" {said} ".replace(f" {phrase} ", " ", 1).split()
+    place = next((n for n, word in enumerate(left) if _weekday(words, word) is not None), None)
+    if place is None:
+        return said
+    kept = [word for word in left[:place] if word not in words.times["week-on"]]
+    return " ".join([*kept, _NEXT_WEEK.strip(), *left[place:]])
 
 
 def _in_digits(words: StaffWords, word: str) -> str:
@@ -118,11 +134,15 @@ def _at(words: StaffWords, text: str, now: datetime, hours: Hours) -> datetime |
     if (known := _phrase(words, text, now, hours)) is not None:
         return known
     text, later = _weeks_later(words, text)
+    next_week, text = text.startswith(_NEXT_WEEK), text.removeprefix(_NEXT_WEEK)
     first, _, rest = text.partition(" ")
     day = now.astimezone(hours.zone).date() + later
     weekday = _weekday(words, first)
     if weekday is not None or fold(first) in words.times["tomorrow"]:
-        day += timedelta(days=1 if weekday is None else (weekday - day.weekday() - 1) % 7 + 1)
+        if weekday is not None and next_week:
+            day += timedelta(days=7 - day.weekday() + weekday)
+        else:
+            day += timedelta(days=1 if weekday is None else (weekday - day.weekday() - 1) % 7 + 1)
         if (known := _part_of(words, day, rest, now, hours, opens=weekday is None)) is not None:
             return known
         head, _, tail = rest.partition(" ")

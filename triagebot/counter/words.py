@@ -41,6 +41,9 @@ class StaffWords:
     whole: Collection[str]
     fitted: Collection[str]
     not_fitted: Collection[str]
+    not_so: Collection[str]
+    still_has: Collection[str]
+    still_good: Collection[str]
     not_tried: Collection[str]
     unlisted: Collection[str]
     lent_to: Collection[str]
@@ -191,6 +194,9 @@ def staff_words(language: str) -> StaffWords:
         whole=folded(data["whole"]),
         fitted=folded(data["fitted"]),
         not_fitted=folded(data["not-fitted"]),
+        not_so=folded(data["not-so"]),
+        still_has=folded(data["still-has"]),
+        still_good=folded(data["still-good"]),
         not_tried=folded(data["not-tried"]),
         unlisted=folded(data["unlisted"]),
         lent_to=folded(data["lent-to"]),
