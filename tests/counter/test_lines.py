@@ -38,6 +38,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
         ("lines_14.jsonl", 50, 0),
         ("lines_15.jsonl", 50, 0),
         ("lines_16.jsonl", 48, 1),
+        ("lines_17.jsonl", 49, 0),
     ],
 )
 def test_as_many_readings_are_exact_as_were_counted(made: Bench, file: str, exact: int, wrong: int) -> None:
@@ -106,6 +107,10 @@ def test_a_mistyped_command_is_mended_where_a_case_follows(made: Bench) -> None:
         ("everyday in?", "wall A, peg 1", ""),
         ("£ for cassette swap", "£12.00", ""),
         ("jonas loans", "“the twenty”: Jonas", ""),
+        ("lent everyday twelve to Ana bk by 4", "is out with Ana, until 16:00", "out Ana 2026"),
+        ("put aside fat twelve for Lena she come tomorow", "stays here for Lena, ", "kept Lena 2026"),
+        ("clam 2", "is yours", "+ticket 3 claimed"),
+        ("left ped which way off", "nothing on “ped”", ""),
         ("can i use the odd 12 on a cassette", "No, not for that.", ""),
         ("out to lunch", "You’re off. ", ""),
         ("duty off 2-3", "“off duty”", ""),

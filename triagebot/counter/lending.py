@@ -149,7 +149,7 @@ def at_a_time(guide: Guide, words: StaffWords, text: str, now: datetime) -> tupl
         )
         if due is not None or first in words.lent_until:
             head = " ".join(said[:place])
-            return (name, head, due) if behind else (head, "", due)
+            return (name, _name_alone(words, head), due) if behind else (head, "", due)
     return name, behind, None
 
 
