@@ -3,7 +3,8 @@
 Rules of this file:
 - what the patterns found is worth something beside what was learned (`SURE`, `UNSURE`): the two mostly agree, and where
   they do not, what was learned is right more often;
-- what the patterns take for asking for something of the shop ("keep me the twenty until Friday") is never weighed;
+- what the patterns take for asking for something of the shop ("keep me the twenty until Friday") is never weighed, and
+  what they take a whole message for ("is my visit confirmed?") stands against anything that is not sure;
 - it is sure where its score is high (`SURELY`) and the sentence that asks is not like those that only tell something
   (`TELLING`). Only then it can go before what else is read in that sentence;
 - only a message that has the form of a question, a request or a wish is weighed, and of its sentences only those that
@@ -122,7 +123,7 @@ def weighed(
             found = replace(found, term=meant)
         worth, put = max(found.worth, worth), found.put or saying[asking].formed
         return replace(found, sure=sure, put=put, worth=worth, also=also, tells=tells, rather=rather)
-    if found is not None and found.sure and not surely and (found.id, first) in BOTH_TRUE:
+    if found is not None and found.sure and not surely and (found.whole or (found.id, first) in BOTH_TRUE):
         return found
     own, rest = parts(saying[asking], frozenset(), known)
     telling = [
