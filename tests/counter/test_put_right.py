@@ -148,3 +148,30 @@ def test_a_bike_is_found_by_its_owner_however_it_was_written_down(shop: Shop) ->
     assert "Omar" in shop.says(ADA, "is omars bike ready")
     assert "Lena" in shop.says(ADA, "is lena's bike ready")
     assert "green hybrid" in shop.says(ADA, "is the green hybrid ready")
+
+
+# --- what somebody still has ------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "tomas returned everyday, still has the other twelve",
+        "Tomas has returned the everyday; he still has the other twelve",
+        "tomas back with the everyday but he still has the other twelve",
+        "tomas brought back the everyday and still has other twelve",
+    ],
+)
+def test_what_somebody_still_has_is_not_taken_back(shop: Shop, line: str) -> None:
+    shop.says(ADA, "lend everyday to Tomas")
+    shop.says(ADA, "lend other twelve to Tomas")
+    assert "“the everyday twelve” is back from Tomas" in shop.says(ADA, line)
+    assert "Lent out: Tomas" in shop.says(ADA, "who has other twelve")
+
+
+@pytest.mark.parametrize("line", ["ben still has the big four", "ben still has a big four", "ben has the big four"])
+def test_what_somebody_has_is_not_lent_to_them_once_more(shop: Shop, line: str) -> None:
+    shop.says(ADA, "lend big four to Ben")
+    told = shop.says(ADA, line)
+    assert "is out with" not in told
+    assert "We have 1. Lent out: Ben" in shop.says(ADA, "who has big four")

@@ -105,14 +105,14 @@ def lines_meant(work: Work, heard: Heard) -> tuple[list[str], bool]:
     if actions == ["returned"] and heard.due is not None and who:  # or it is when they will bring it
         other = "more" if has_one(work, who, heard.tools) else "lend"
         return ["\n".join(command_lines(work, other, heard, who)), *lines], False
-    if actions[0] == "lend" and (not who or heard.spans or _for_later(work, heard)):
+    again = bool(who) and has_one(work, who, heard.tools) and not _to(said)
+    if actions[0] == "lend" and (not who or heard.spans or _for_later(work, heard) or again):
         return lines, False
-    kinds = {each.sense for each in said}
     guessed = any(
         each.sense in ACTIONS and len(heard.mended.get(each.said, "")) in range(1, _SURE_FROM) for each in said
     )
     doubted = actions[0] == "broken" and any(word in work.words.still_good for word in heard.words)
-    return lines, not left and not guessed and not doubted and not kinds & {"not", "number"}
+    return lines, not (left or guessed or doubted or any(each.sense in ("not", "number") for each in said))
 
 
 def _lent_or_longer(work: Work, heard: Heard, said: Sequence[Sense], who: str) -> list[str]:
