@@ -119,3 +119,15 @@ def test_a_direction_in_question_is_answered_by_the_right_one(guide: Guide, text
     person = ScriptedPerson(guide)
     person.says(FREEWHEEL, text)
     assert "turn anticlockwise" in plain(person.reply)
+
+
+@pytest.mark.parametrize("text", ["no sorry, looked again, they are 4", "oh wait, 4"])
+def test_a_count_put_right_while_a_width_is_asked_for_is_asked_back_as_the_count(guide: Guide, text: str) -> None:
+    person = ScriptedPerson(guide)
+    person.says("5 sprockets, it stays still", "two big slots")
+    assert person.reply.question is not None
+    assert person.reply.question.id == "size"
+    person.says(text)
+    assert "You mean the count is 4?" in plain(person.reply)
+    person.says("yes")
+    assert _told(person)["count"] == 4

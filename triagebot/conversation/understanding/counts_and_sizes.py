@@ -209,11 +209,17 @@ def _length(
 
 
 def _counts_instead(layout: Layout, q: Quantity, first: int, last: int) -> Doubt | None:
-    """A number that is no size, asked back as the count of what is known to be there: "slots", then "two"."""
+    """A number that is no size, asked back as the count of what is known to be there: "slots", then "two"; or of what
+    was counted wrongly: "two slots", then "no sorry, they are 4"."""
+    answered, corrected = layout.setting.answered, any(span.of("correction") for span in layout.spans)
     for fitting, counts in layout.words.topic.counted.items():
-        for count in counts:
-            known = fitting in layout.setting.answered and count not in layout.setting.answered
-            if known and (another := _fits_another(layout, q, first, last)) and another.puzzle.question == count:
+        for count in counts if fitting in answered else ():
+            question = layout.setting.questions[count]
+            if count in answered and corrected and question.least <= q.value <= question.most and not q.value % 1:
+                reading = CountReading(count, int(q.value), int(q.value))
+                return Doubt(Puzzle("likely", count, layout.quote(first, last), reading), first)
+            another = _fits_another(layout, q, first, last) if count not in answered else None
+            if another is not None and another.puzzle.question == count:
                 return another
     return None
 
