@@ -8,6 +8,7 @@
   a key that was thrown away is of no use to anybody who finds it.
 """
 
+import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
@@ -27,6 +28,8 @@ WRITER = 0x7472_6961_6765
 NAME = "triagebot"
 #: Seconds after which the server ends a transaction that writes and does nothing: a turn computes for milliseconds.
 STOPPED = 60
+#: Seconds between two looks at whether other programs have hung up.
+AGAIN = 0.05
 
 #: What the server says, by its code or the class of it: https://www.postgresql.org/docs/current/errcodes-appendix.html
 _WORDS: Mapping[str, str] = {
@@ -148,8 +151,13 @@ class PostgreSQL(Database):
             f"AND application_name = '{NAME}'"
         )
         with self.told(), self.connections(migrating=True).begin() as connection:
-            if connection.exec_driver_sql(others).scalar_one():
-                raise errors.fault(self.place, errors.IN_USE)
+            # who has just hung up, we among them, stands there until the server has seen it
+            until = time.monotonic() + self.patience
+            while connection.exec_driver_sql(others).scalar_one():
+                if time.monotonic() >= until:
+                    raise errors.fault(self.place, errors.IN_USE)
+                time.sleep(AGAIN)
+                connection.exec_driver_sql("SELECT pg_stat_clear_snapshot()")
             # the other database may keep us busy for long
             connection.exec_driver_sql("SET LOCAL idle_in_transaction_session_timeout = 0")
             yield connection
