@@ -237,7 +237,7 @@ def test_an_injury_goes_first(text: str) -> None:
             "freewheel/fit-tool",
             (
                 "home", "its in", "it's all the way in", "in", "fully home", "it fits", "sits tight",
-                "it went in easily", "it's flush",
+                "it went in easily", "it's flush", "it fits fully", "the tool fits all the way",
                 "it wouldnt go in but now it's home", "it doesn't wobble", "rock solid", "done",
             ),
             "loosen",
