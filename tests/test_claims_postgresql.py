@@ -55,7 +55,7 @@ ELSEWHERE = {
         f"{THERE}::test_the_doctor_looks_there",
     ),
     "Every row is compared on this way, too.": (f"{MOVING}::test_every_row_goes_there_and_back",),
-    "Whatever opens the database in PostgreSQL then hears that all was moved elsewhere.": (
+    "If triagebot is started with PostgreSQL again, it says that all was moved elsewhere.": (
         f"{MOVING}::test_nobody_goes_on_with_what_was_left",
     ),
 }

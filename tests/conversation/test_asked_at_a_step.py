@@ -1,4 +1,4 @@
-"""What is asked with the tool in hand, and what is told of a short cut beside a report."""
+"""Questions with the tool in hand, and short cuts that somebody mentions beside a report."""
 
 import pytest
 

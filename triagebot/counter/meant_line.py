@@ -65,7 +65,7 @@ _OF_WHEELS, _SURELY = {"size", "spin", "sprockets"}, 3
 _UNTIL, _TODAY = "off duty until", timedelta(hours=12)
 #: So likely of a wheel, a line that reads as two things of one is about nothing else.
 OF_A_WHEEL = 0.85
-#: The sign of a currency that no sum stands at: what is asked is a price.
+#: A currency sign without a sum beside it: the line asks for a price.
 _CURRENCY = re.compile(r"(?<!\d)\s*[£€$]\s*(?!\s*\d)")
 #: Questions that other rules take for something else.
 _EARLY = ("explain", "price", "fits", "open", "who-is-on")

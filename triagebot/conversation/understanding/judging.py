@@ -218,7 +218,7 @@ def judged(
         for f in doubted
     ]
     if said is None and not found:
-        judged += _counted_alone(layout, shares, guess.shares(of_words_alone(looked_at)))
+        judged += _counted_alone(layout, guess, looked_at)
     if said is None and not _picks_only(layout, found):
         judged += _guessed(layout, shares, {f.reading.question for f in found}, told=_told_by(layout, judged))
     return judged
@@ -232,15 +232,15 @@ def _backed_at_the_end(layout: Layout, guess: Guess, found: Found) -> float:
     return _share(found.reading, guess.shares(of_some_words(layout, places))[found.reading.question])
 
 
-def _counted_alone(
-    layout: Layout, shares: Mapping[str, Mapping[str, float]], by_words: Mapping[str, Mapping[str, float]]
-) -> Iterator[Found]:
+def _counted_alone(layout: Layout, guess: Guess, looked_at: Mapping[str, float]) -> Iterator[Found]:
     """The only number of a message of which nothing was read, as the open question's count, where what was learned says
     that one is told: "took a photo and counted 12"."""
     lone = lone_count(layout)
     if lone is not None:
-        question = lone.reading.question
-        share = min(row.get(question, {}).get(VALUE, 0.0) for row in (shares, by_words))
+        each = (
+            guess.shares(seen_of).get(lone.reading.question, {}) for seen_of in (looked_at, of_words_alone(looked_at))
+        )
+        share = min(row.get(VALUE, 0.0) for row in each)
         if share >= layout.words.sureness.fact:
             yield replace(lone, sure=share)
 
