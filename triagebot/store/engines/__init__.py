@@ -12,14 +12,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from triagebot.store.engines.interface import Database
-from triagebot.store.engines.postgresql import PostgreSQL
+from triagebot.store.engines.postgresql import PostgreSQL, in_schema
 from triagebot.store.engines.sqlite import DATABASE, SQLite
 
 if TYPE_CHECKING:
     from sqlalchemy import Table
     from sqlalchemy.dialects.sqlite import Insert
 
-__all__ = ["DATABASE", "Database", "SQLite", "database_of", "insert_into"]
+__all__ = ["DATABASE", "Database", "SQLite", "database_of", "in_schema", "insert_into"]
 
 
 def database_of(folder: Path, url: str | None, patience: float) -> Database:

@@ -6,13 +6,16 @@
 - A look is a transaction that sees one moment, and can write nothing.
 - What was deleted is left on the server's disk until its own housekeeping (`VACUUM`) comes by; what was encrypted with
   a key that was thrown away is of no use to anybody who finds it.
+- Each branch of a chain has a schema of its own in the one database (`in_schema`). A connection sees no other, so a
+  statement cannot reach another branch's rows. Who writes in one schema waits for nobody in another.
 """
 
+import re
 import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
-from urllib.parse import urlsplit
+from urllib.parse import parse_qs, quote, urlsplit
 
 from triagebot.store import errors
 from triagebot.store.engines.interface import Database, counted_tables
@@ -26,6 +29,8 @@ OLDEST = 150_000
 WRITER = 0x7472_6961_6765
 #: What every connection of ours is called, so that one can tell whether a program of ours has a database open.
 NAME = "triagebot"
+#: The same within a schema: this number, and one that is made from the schema's name.
+WRITER_IN_SCHEMA = 0x7472_6961
 #: Seconds after which the server ends a transaction that writes and does nothing: a turn computes for milliseconds.
 STOPPED = 60
 #: Seconds between two looks at whether other programs have hung up.
@@ -51,16 +56,36 @@ _WORDS: Mapping[str, str] = {
 }
 
 
+_SCHEMA = re.compile(r"-c\s*search_path=([a-z][a-z0-9_]*)")
+
+
+def in_schema(url: str, schema: str) -> str:
+    """The address of one schema in the database at `url`, as the server's own programs take it, too."""
+    options = " ".join([*parse_qs(urlsplit(url).query).get("options", ()), f"-csearch_path={schema}"])
+    bare = re.sub(r"(?<=[?&])options=[^&]*&?", "", url).rstrip("?&")
+    return f"{bare}{'&' if '?' in bare else '?'}options={quote(options, safe='')}"
+
+
+def schema_in(url: str) -> str | None:
+    """The schema that an address leads to; None where it is the database's usual one."""
+    found = _SCHEMA.findall(" ".join(parse_qs(urlsplit(url).query).get("options", ())))
+    return found[-1] if found else None
+
+
 class PostgreSQL(Database):
-    """The database at `url`, which is somebody's who runs the server: it is there already, and empty or ours."""
+    """The database at `url`, which is somebody's who runs the server: it is there already, and empty or ours. A schema
+    that the address names is made when it is missing."""
 
     ours = False
 
     def __init__(self, url: str, patience: float) -> None:
         parts = urlsplit(url)
         self._url = url
-        self.place = f"postgresql://{parts.hostname or ''}{f':{parts.port}' if parts.port else ''}{parts.path}"
+        self._schema = schema_in(url)
+        within = f" (schema {self._schema})" if self._schema else ""
+        self.place = f"postgresql://{parts.hostname or ''}{f':{parts.port}' if parts.port else ''}{parts.path}{within}"
         self.patience = patience
+        self._name = f"{NAME} {self._schema}" if self._schema else NAME
 
     # --- before it is opened --------------------------------------------------------------------------------------
 
@@ -86,7 +111,7 @@ class PostgreSQL(Database):
                 connect_args={
                     "autocommit": True,
                     "connect_timeout": max(2, round(self.patience)),
-                    "application_name": NAME,
+                    "application_name": self._name,
                 },
                 **({"poolclass": NullPool} if migrating else {"pool_pre_ping": True}),
             )
@@ -96,10 +121,15 @@ class PostgreSQL(Database):
             "BEGIN",
             f"SET LOCAL lock_timeout = {round(self.patience * 1000)}",
             f"SET LOCAL idle_in_transaction_session_timeout = '{STOPPED}s'",
-            f"SELECT pg_advisory_xact_lock({WRITER})",
+            f"SELECT pg_advisory_xact_lock({self._lock})",
         )  # all at once: one trip to the server
         begins_with(engine, writing="; ".join(writing), reading="BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY")
         return engine
+
+    @property
+    def _lock(self) -> str:
+        """What the one who writes holds."""
+        return f"{WRITER_IN_SCHEMA}, hashtext('{self._schema}')" if self._schema else str(WRITER)
 
     def words_for(self, error: BaseException) -> str | None:
         import psycopg
@@ -120,6 +150,12 @@ class PostgreSQL(Database):
             encoding = connection.exec_driver_sql("SHOW server_encoding").scalar_one()
         if version < OLDEST or encoding != "UTF8":
             raise errors.fault(self.place, errors.OLD_SERVER.format(version=version // 10_000, encoding=encoding))
+        if self._schema:
+            with engine.begin() as connection:
+                # not IF NOT EXISTS, which takes the right to make one even where it is there
+                there = f"SELECT 1 FROM pg_namespace WHERE nspname = '{self._schema}'"
+                if connection.exec_driver_sql(there).first() is None:
+                    connection.exec_driver_sql(f"CREATE SCHEMA {self._schema}")
 
     def broken_reference(self, connection: "Connection") -> str | None:
         """The server lets nothing point nowhere, migrating or not."""
@@ -148,7 +184,7 @@ class PostgreSQL(Database):
     def alone(self) -> "Iterator[Connection]":
         others = (
             "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database() AND pid <> pg_backend_pid() "
-            f"AND application_name = '{NAME}'"
+            f"AND application_name = '{self._name}'"
         )
         with self.told(), self.connections(migrating=True).begin() as connection:
             # who has just hung up, we among them, stands there until the server has seen it
@@ -179,6 +215,9 @@ class PostgreSQL(Database):
         self._ask("SELECT 1")
 
     def size(self) -> int:
+        if self._schema:
+            of_the_schema = "FROM pg_class WHERE relnamespace = current_schema()::regnamespace AND relkind = 'r'"
+            return int(self._ask(f"SELECT coalesce(sum(pg_total_relation_size(oid)), 0) {of_the_schema}"))
         return int(self._ask("SELECT pg_database_size(current_database())"))
 
     def _ask(self, line: str) -> Any:
