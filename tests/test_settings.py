@@ -138,10 +138,10 @@ def test_everything_that_is_wrong_is_said_at_once_with_its_place(tmp_path: Path)
         "HOME": "ours is none of it",
     }
     assert problems(environment, {"shop": "gone", "colour": "red"}) == [
-        f"{file}:2: unknown setting languge; did you mean language?",
-        f"{file}:5: topic is {{'name': 'x'}}; right would be the path of a topic's folder",
-        f"{file}:8: shop is [{{'name': 'y'}}]; right would be the path of a shop's folder",
-        f"{file}:3: language is 5; right would be a language tag such as en or pt-BR",
+        f"{file}:2:1: unknown setting languge; did you mean language?",
+        f"{file}:5:2: topic is {{'name': 'x'}}; right would be the path of a topic's folder",
+        f"{file}:8:3: shop is [{{'name': 'y'}}]; right would be the path of a shop's folder",
+        f"{file}:3:1: language is 5; right would be a language tag such as en or pt-BR",
         "TRIAGEBOT_TOPICS: unknown setting; did you mean TRIAGEBOT_TOPIC?",
         "TRIAGEBOT_DATA_FOLDER: data_folder is '~no-such-user/x' (no such user's home folder); "
         "right would be the path of a folder",
@@ -177,12 +177,12 @@ def test_a_misspelt_variable_is_told_the_right_name(name: str) -> None:
         ("language = de\n", r":1:12: Invalid value; right would be lines like language = \"en\""),
         ('language = "de"\nlanguage = "en"\n', r":2:\d+: Cannot overwrite a value"),
         ("language = ", ": Invalid value"),
-        ('settings = "x"', ":1: unknown setting settings"),
+        ('settings = "x"', ":1:1: unknown setting settings"),
         ('"a\\u001b[2Jb\\n" = 1', r": unknown setting 'a\\x1b\[2Jb\\n'; there are"),
-        ('topic = "a\\u001b[2J"', r":1: topic is 'a\\x1b\[2J' \(there is no folder '.*a\\x1b\[2J'\); right"),
-        ('topic = ""', r":1: topic is '' \(not a path\)"),
-        ('topic = "a\\u0000b"', r":1: topic is 'a\\x00b' \(not a path\)"),
-        ("data_folder = 2026-01-01", ":1: data_folder is datetime"),
+        ('topic = "a\\u001b[2J"', r":1:1: topic is 'a\\x1b\[2J' \(there is no folder '.*a\\x1b\[2J'\); right"),
+        ('topic = ""', r":1:1: topic is '' \(not a path\)"),
+        ('topic = "a\\u0000b"', r":1:1: topic is 'a\\x00b' \(not a path\)"),
+        ("data_folder = 2026-01-01", ":1:1: data_folder is datetime"),
     ],
 )
 def test_a_file_that_is_wrong(tmp_path: Path, text: str, words: str) -> None:

@@ -63,6 +63,14 @@ class Settings(BaseModel):
             "the path of a shop's folder",
         ),
     ] = None
+    shops: Annotated[
+        Folder,
+        Description(
+            "Folder that holds a shop's folder for each branch of a chain, in place of `shop`.",
+            "none; there is one shop",
+            "the path of a folder with a shop's folder for each branch",
+        ),
+    ] = None
     data_folder: Annotated[
         SomePath,
         Description(
