@@ -13,10 +13,24 @@ from cyclopts import App, Parameter
 
 from triagebot import __version__
 from triagebot.commands import keeping, staff, study
-from triagebot.errors import DataError, Problem, TriagebotError, UsageError
-from triagebot.loading import DataFolder, Folder, guide_of, settings_of, shop_folder, spoken, store_of, topic_folder
+from triagebot.errors import DataError, Problem, SettingsError, TriagebotError, UsageError
+from triagebot.loading import (
+    DataFolder,
+    Folder,
+    Shops,
+    branches_of,
+    guide_of,
+    guides_of,
+    settings_of,
+    shop_folder,
+    spoken,
+    store_of,
+    topic_folder,
+)
 
 if TYPE_CHECKING:
+    from triagebot.conversation import Guide
+    from triagebot.settings import Branch
     from triagebot.store.key_rotation import Reencrypt
 
 app = App(
@@ -205,36 +219,58 @@ def serve(
     offline: Annotated[bool, Parameter(negative="", help="With --check: try no platform and no port.")] = False,
     topic: Folder = None,
     shop: Folder = None,
+    shops: Shops = None,
     data: DataFolder = None,
 ) -> None:
     """Answer on every channel that is set up, until told to stop (SIGTERM) or to start again (SIGHUP)."""
     import asyncio
+    from contextlib import ExitStack
 
     from triagebot import serving
     from triagebot.logs import log_to
-    from triagebot.shop import check_shop
+    from triagebot.settings import clashes
     from triagebot.signals import start_again
 
     # A turn computes for milliseconds: whatever waits for the platform's answers gets its say in between.
     sys.setswitchinterval(0.0005)
-    settings = settings_of(topic=topic, shop=shop, data_folder=data)
-    guide = guide_of(settings)
-    log_to(sys.stderr, settings.log_level, settings.log_format)
+    branches = branches_of(topic=topic, shop=shop, shops=shops, data_folder=data)
+    guides = guides_of(branches)
+    log_to(sys.stderr, branches[0].settings.log_level, branches[0].settings.log_format)
 
     def to_mend() -> list[str]:
-        return [str(problem) for problem in check_shop(shop_folder(settings), guide.topic, datetime.now(UTC).date())]
+        return [line for branch, guide in zip(branches, guides, strict=True) for line in _to_mend(branch, guide)]
 
     if check_:
-        look = serving.readable(settings) if offline else asyncio.run(serving.preflight(settings))
+        look = serving.readable(branches) if offline else asyncio.run(serving.preflight(branches))
         problems, well = look
         for line in (*well, *to_mend(), *problems):
             print(line)
         sys.exit(1 if problems else 0)
-    serving.prepare(settings, to_mend)
-    with store_of(settings) as store:
-        again = asyncio.run(serving.serve(settings, guide, store, spoken(settings, None)))
+    if clashing := clashes(branches):
+        raise SettingsError("\n".join(clashing))
+    serving.prepare([branch.settings for branch in branches], to_mend)
+    with ExitStack() as stack:
+        opened = [
+            serving.OpenBranch(
+                branch.name,
+                branch.settings,
+                guide,
+                stack.enter_context(store_of(branch.settings)),
+                spoken(branch.settings, None),
+            )
+            for branch, guide in zip(branches, guides, strict=True)
+        ]
+        again = asyncio.run(serving.serve(opened))
     if again:
         start_again()
+
+
+def _to_mend(branch: "Branch", guide: "Guide") -> list[str]:
+    """What a branch's own folder ought to have mended."""
+    from triagebot.shop import check_shop
+
+    found = check_shop(shop_folder(branch.settings), guide.topic, datetime.now(UTC).date())
+    return [f"{branch.name}/{problem}" if branch.name else str(problem) for problem in found]
 
 
 def encrypted_files() -> "Sequence[Reencrypt]":

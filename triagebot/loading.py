@@ -5,22 +5,27 @@ Everything is imported when it is asked for, so that each command loads only wha
 
 import gc
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 from cyclopts import Parameter
 
-from triagebot.errors import DataError, Problem, UsageError
+from triagebot.errors import DataError, Problem, SettingsError, UsageError
 
 if TYPE_CHECKING:
     from triagebot.conversation import Guide
-    from triagebot.settings import Settings
+    from triagebot.conversation.guide import Language
+    from triagebot.settings import Branch, Settings
     from triagebot.store import Store
+    from triagebot.topics import Topic
 
 Folder = Annotated[Path | None, Parameter(help="A folder in place of the one in the settings.")]
 DataFolder = Annotated[Path | None, Parameter(help="Data folder in place of the one in the settings.")]
+BranchName = Annotated[str | None, Parameter(help="Which branch, where there are several.")]
+Shops = Annotated[Path | None, Parameter(help="Folder with the branches, in place of the one in the settings.")]
 
 
 def settings_of(**overrides: Any) -> "Settings":
@@ -28,6 +33,49 @@ def settings_of(**overrides: Any) -> "Settings":
     from triagebot.settings import load_settings
 
     return load_settings(os.environ, {name: value for name, value in overrides.items() if value is not None})
+
+
+def branches_of(**overrides: Any) -> "tuple[Branch, ...]":
+    """The branches, by name; one without a name where there is one shop. Raises SettingsError."""
+    from triagebot.settings import load_branches
+    from triagebot.store import holds_cases
+    from triagebot.store.data_folder import ELSEWHERE
+    from triagebot.store.engines import in_schema
+
+    branches = load_branches(os.environ, {name: value for name, value in overrides.items() if value is not None})
+    if not branches[0].name:
+        return branches
+    data = branches[0].settings.data_folder.parent.parent
+    if holds_cases(data, None) or (data / ELSEWHERE).is_file():
+        raise SettingsError(
+            f"{data}: holds the cases of one shop, from before there were branches; move them to the branch that the "
+            "shop is now, as deploy/branches.md says"
+        )
+    return tuple(
+        replace(each, settings=each.settings.model_copy(update={"database": in_schema(url, schema_of(each.name))}))
+        if (url := each.settings.database) is not None
+        else each
+        for each in branches
+    )
+
+
+def schema_of(branch: str) -> str:
+    """The schema of a branch, in a PostgreSQL database."""
+    return f"branch_{branch.replace('-', '_')}"
+
+
+def settings_for(branch: str | None, **overrides: Any) -> "Settings":
+    """The settings of one branch, or of the one shop. Raises UsageError where it has to be said which."""
+    known = {each.name: each.settings for each in branches_of(**overrides)}
+    if "" in known and branch is not None:
+        raise UsageError("there are no branches here: leave --branch out, or set TRIAGEBOT_SHOPS")
+    if branch is None and len(known) == 1:
+        (only,) = known.values()
+        return only
+    if branch not in known:
+        said = "say which branch, with --branch" if branch is None else f"there is no branch {branch!r}"
+        raise UsageError(f"{said}; there is: {', '.join(known)}")
+    return known[branch]
 
 
 def store_of(settings: "Settings") -> "Store":
@@ -75,9 +123,32 @@ def _without_collection() -> Iterator[None]:
             gc.enable()
 
 
+def guides_of(branches: "Sequence[Branch]") -> "tuple[Guide, ...]":
+    """The guide of each branch; those with the same topic share it, and all words. Raises DataError with the problems
+    of all of them."""
+    guides: list[Guide] = []
+    problems: list[Problem] = []
+    known: dict[Path, tuple[Topic, Mapping[str, Language]]] = {}
+    folder = ""
+    for branch in branches:
+        try:
+            guides.append(guide_of(branch.settings, known=known))
+        except DataError as error:
+            folder = folder or error.folder
+            problems += error.problems
+    if problems:
+        raise DataError(folder, tuple(dict.fromkeys(problems)))
+    return tuple(guides)
+
+
 @_without_collection()
-def guide_of(settings: "Settings", language: str | None = None) -> "Guide":
-    """Everything that a conversation needs. Raises DataError with every problem of the topic and of the shop.
+def guide_of(
+    settings: "Settings",
+    language: str | None = None,
+    known: "dict[Path, tuple[Topic, Mapping[str, Language]]] | None" = None,
+) -> "Guide":
+    """Everything that a conversation needs. Raises DataError with every problem of the topic and of the shop. `known`
+    are topics that were loaded for other shops, and their words; this one is added to them.
 
     A topic of one's own is proved whole before anybody talks to it; the built-in one was, before it was given out.
     """
@@ -87,12 +158,13 @@ def guide_of(settings: "Settings", language: str | None = None) -> "Guide":
 
     folder, topic, shop = topic_folder(settings), None, None
     problems: list[Problem] = []
-    if settings.topic is not None:
+    loaded = known.get(folder) if known is not None else None
+    if settings.topic is not None and loaded is None:
         from triagebot.topics import check_topic
 
         problems += check_topic(folder)
     try:
-        topic = load_topic(folder)
+        topic = loaded[0] if loaded else load_topic(folder)
     except DataError as error:
         problems += error.problems
     try:
@@ -103,4 +175,7 @@ def guide_of(settings: "Settings", language: str | None = None) -> "Guide":
         raise DataError(
             folder if topic is None or shop is not None else shop_folder(settings), tuple(dict.fromkeys(problems))
         )
-    return load_guide(topic, shop, (language,) if language else ())
+    guide = load_guide(topic, shop, (language,) if language else (), loaded[1] if loaded else None)
+    if known is not None:
+        known[folder] = topic, guide.spoken
+    return guide

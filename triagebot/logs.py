@@ -7,12 +7,16 @@ by its kind and place in our code, never by its own words, which may be those of
 import json
 import logging
 import sys
+from contextvars import ContextVar
 from datetime import UTC, datetime
 from typing import Any
 
 from triagebot.delivery.counts import place_of
 
 LEVELS, FORMATS = ("debug", "info", "warning", "error"), ("text", "json")
+
+#: Of which branch what is going on is; "" where there is one shop, and for what is of none.
+BRANCH: ContextVar[str] = ContextVar("branch", default="")
 
 
 def log_to(stream: Any = None, level: str = "info", form: str = "text") -> None:
@@ -32,7 +36,8 @@ class _Lines(logging.Formatter):
     def format(self, record: logging.LogRecord) -> str:
         at = datetime.fromtimestamp(record.created).strftime("%Y-%m-%d %H:%M:%S")
         error = _error(record)
-        what = record.getMessage() + (f" ({error})" if error else "")
+        branch = f"{BRANCH.get()}: " if BRANCH.get() else ""
+        what = branch + record.getMessage() + (f" ({error})" if error else "")
         return f"{at},{int(record.msecs):03d} {record.levelname} {what}".replace("\n", "\\n")
 
 
@@ -44,6 +49,8 @@ class _Objects(logging.Formatter):
             "from": record.name,
             "message": record.getMessage(),
         }
+        if branch := BRANCH.get():
+            told["branch"] = branch
         if error := _error(record):
             told["error"] = error
         return json.dumps(told, ensure_ascii=False)

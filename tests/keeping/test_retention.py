@@ -14,10 +14,10 @@ from tests.conversation.guides import shipped_guide
 from tests.keeping.place import CODE, ME, NOW, SAID, Place
 from tests.store.fresh import open_fresh
 from tests.words import words_of
-from triagebot import serving
 from triagebot.conversation import Message, open_case, turn
 from triagebot.delivery import Delivery
 from triagebot.errors import DataError
+from triagebot.serving import tidying
 from triagebot.shop import built_in_shop, load_shop, retention
 from triagebot.store import Store, Transaction
 from triagebot.store.bikes import Bikes
@@ -276,13 +276,13 @@ def test_the_log_is_emptied_once_nobody_reads_what_stood_there(place: Place) -> 
 
 
 def test_serving_deletes_by_itself_what_is_due(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(serving, "TIDY_EVERY", 0.0)
+    monkeypatch.setattr(tidying, "TIDY_EVERY", 0.0)
     guide = shipped_guide()
     counted: list[str] = []
 
     async def until_tidied(store: Store) -> dict[str, int]:
         async with Delivery(guide, store, lambda: NOW + timedelta(days=8)) as delivery:
-            async with serving.tidying(delivery, guide.shop.kept, lambda ending: counted.append("all")):
+            async with tidying.tidying(delivery, guide.shop.kept, lambda ending: counted.append("all")):
                 while not counted:
                     await asyncio.sleep(0)
             return delivery.counts.tidied

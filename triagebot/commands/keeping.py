@@ -247,11 +247,12 @@ def _platforms(settings: "Settings") -> "list[Row]":
     from triagebot.errors import StoreError
     from triagebot.keeping.doctor import clock_rows
     from triagebot.keeping.rows import Row
+    from triagebot.settings import Branch
 
     if settings.token_for_telegram() is None and settings.account_for_matrix() is None:
         return []
     try:
-        problems, well = asyncio.run(serving.preflight(settings, pages=False))
+        problems, well = asyncio.run(serving.preflight((Branch("", settings),), pages=False))
     except (SettingsError, StoreError) as error:
         return [Row("platforms", well=False, said=str(error))]
     rows = [*(Row("platforms", True, line) for line in well), *(Row("platforms", False, line) for line in problems)]

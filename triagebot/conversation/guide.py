@@ -70,13 +70,13 @@ class Guide:
         )
 
 
-def load_guide(topic: Topic, shop: Shop, chosen: tuple[str, ...] = ()) -> Guide:
-    """Load the words of the `chosen` languages (all that the topic has, if none); what the shop has learned takes the
-    place of the topic's own figures, and what it wants a person for is in force. The topic has been proved. Raises
-    DataError."""
-    codes = chosen or languages(topic.folder)
-    return Guide(
-        taught(handing_over(topic, shop.about.hand_over), shop.learned),
-        shop,
-        {code: Language(proved_texts(topic.folder, code), load_words(code, topic.folder)) for code in codes},
-    )
+def load_guide(
+    topic: Topic, shop: Shop, chosen: tuple[str, ...] = (), spoken: Mapping[str, Language] | None = None
+) -> Guide:
+    """Load the words of the `chosen` languages (all that the topic has, if none), unless they are given as `spoken`;
+    what the shop has learned takes the place of the topic's own figures, and what it wants a person for is in force.
+    The topic has been proved. Raises DataError."""
+    if spoken is None:
+        codes = chosen or languages(topic.folder)
+        spoken = {code: Language(proved_texts(topic.folder, code), load_words(code, topic.folder)) for code in codes}
+    return Guide(taught(handing_over(topic, shop.about.hand_over), shop.learned), shop, spoken)

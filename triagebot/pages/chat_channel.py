@@ -56,6 +56,10 @@ class Page:
         self._count = 0
         self._closed = False
 
+    def stand_at(self, root: str) -> None:
+        """These pages are below `root`, such as /b/north, where people have no whole address of them."""
+        self._address = self._address or root
+
     async def deliver(self, message: Outgoing) -> Receipt:
         for ear in self._ears.get(message.address["conversation"], ()):
             ear.call()

@@ -25,6 +25,8 @@ from typing import TYPE_CHECKING
 from starlette.requests import Request
 from starlette.responses import Response
 
+from triagebot.pages.cookies import cookie_name
+
 if TYPE_CHECKING:
     from triagebot.store.encryption import Cipher
 
@@ -95,6 +97,4 @@ def _secure(request: Request) -> bool:
 
 
 def _cookie(request: Request) -> str:
-    """With that prefix, a browser takes it from this very host alone, so that no neighbour can plant one."""
-    name = "chat-framed" if framed(request) else "chat"
-    return f"__Host-{name}" if _secure(request) else name
+    return cookie_name(request, "chat-framed" if framed(request) else "chat")

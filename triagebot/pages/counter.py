@@ -241,7 +241,7 @@ class CounterPages:
 
     def _door(self, request: Request, why: str) -> Response:
         """For who is not logged in: how to."""
-        return self._shown(request, "counter-door.html", status=403, why=why, name="", here=request.url.path)
+        return self._shown(request, "counter-door.html", status=403, why=why, name="", here=_below_root(request))
 
     def _shown(self, request: Request, template: str, status: int = 200, **values: Any) -> Response:
         reader = self._site.reader(request)
@@ -259,6 +259,11 @@ def _case(work: "Work", request: Request) -> "StoredCase":
     if stored is None:
         raise HTTPException(404)
     return stored
+
+
+def _below_root(request: Request) -> str:
+    """The address that was asked for, as the pages themselves call it."""
+    return request.url.path.removeprefix(str(request.scope.get("root_path", "")))
 
 
 def _address(request: Request) -> str:

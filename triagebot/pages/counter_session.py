@@ -11,6 +11,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from triagebot.counter.login import SESSION_LASTS
+from triagebot.pages.cookies import cookie_name
 from triagebot.store.encryption import DecryptionError
 
 if TYPE_CHECKING:
@@ -23,7 +24,7 @@ _SHOWN_WITHIN, _MOST = 60, 900
 
 def session_of(request: Request) -> str:
     """The secret of a session; "" where there is none."""
-    return request.cookies.get(_name(request, _SESSION), "")
+    return request.cookies.get(cookie_name(request, _SESSION), "")
 
 
 def begin(response: Response, request: Request, session: str) -> None:
@@ -42,23 +43,18 @@ def carry(response: Response, request: Request, cipher: "Cipher", told: str) -> 
 def carried(request: Request, cipher: "Cipher") -> str:
     """What was taken along; "" for nothing."""
     try:
-        return cipher.decrypt(request.cookies.get(_name(request, _TOLD), ""))
+        return cipher.decrypt(request.cookies.get(cookie_name(request, _TOLD), ""))
     except DecryptionError:
         return ""
 
 
 def shown(response: Response, request: Request) -> None:
     """What was carried is not shown again."""
-    if _name(request, _TOLD) in request.cookies:
+    if cookie_name(request, _TOLD) in request.cookies:
         _set(response, request, _TOLD, "", 0)
 
 
 def _set(response: Response, request: Request, name: str, value: str, seconds: int) -> None:
     rules = ["HttpOnly", "SameSite=Strict", "Path=/", f"Max-Age={seconds}"]
     rules += ["Secure"] if request.url.scheme == "https" else []
-    response.headers.append("set-cookie", "; ".join([f"{_name(request, name)}={value}", *rules]))
-
-
-def _name(request: Request, name: str) -> str:
-    """With that prefix, a browser takes it from this very host alone, so that no neighbour can plant one."""
-    return f"__Host-{name}" if request.url.scheme == "https" else name
+    response.headers.append("set-cookie", "; ".join([f"{cookie_name(request, name)}={value}", *rules]))

@@ -113,7 +113,8 @@ class Watch(Protocol):
 
 class Site:
     """What every part is given. `nav` is filled in once all parts are known; `chat` is the chat page's channel, if
-    there is one; `frames` are the sites (https://shop.example.org) that may show the chat in a frame."""
+    there is one; `frames` are the sites (https://shop.example.org) that may show the chat in a frame. `branches` are
+    those of the branches, by name, for the page that lists them; none for a shop's own."""
 
     def __init__(
         self,
@@ -133,6 +134,7 @@ class Site:
         self.clock = clock
         self.frames = tuple(frames)
         self.nav: tuple[NavEntry, ...] = ()
+        self.branches: Mapping[str, Site] = {}
         self.chat: Page | None = None
         self.static = {path.name: path.read_bytes() for path in sorted((HERE / "static").iterdir()) if path.is_file()}
         self._marks = {name: digest(content)[:12] for name, content in self.static.items()}
@@ -147,7 +149,9 @@ class Site:
 
     @property
     def edition(self) -> str:
-        """What topic and shop this is, SHA-256 (hex): changes with any byte of either."""
+        """What topic and shop this is, SHA-256 (hex): changes with any byte of either, and of any branch's."""
+        if self.branches:
+            return digest(" ".join(each.edition for each in self.branches.values()).encode())
         return digest(f"{self.guide.topic.digest} {self.guide.shop.digest}".encode())
 
     @property
@@ -180,8 +184,9 @@ class Site:
         return Locale.parse(code, sep="-").get_display_name() or code
 
     def page_seconds(self) -> "Histogram | None":
-        """Where the time that pages take is counted, by route and status; None where nothing is counted."""
-        if self.registry is None:
+        """Where the time that pages take is counted, by route and status; None where nothing is counted, as on the page
+        that lists the branches, whose registry only shows theirs."""
+        if self.registry is None or self.branches:
             return None
         from prometheus_client import Histogram
 

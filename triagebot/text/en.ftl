@@ -742,6 +742,8 @@ page-found = { $count ->
        *[other] { $count } matches for “{ $words }”
     }
 page-all-notes = All notes
+page-branches = Our shops
+    .next = Which one are you coming to?
 page-hours = Opening hours
 page-closed-on = Closed on { $day }: { $reason }
 page-closed-from = Closed from { $first } to { $last }: { $reason }

@@ -13,6 +13,8 @@
   const [log, answers, notice, thinking, form, text, photo, menu, dock, composer] =
     ["log", "answers", "notice", "thinking", "say", "text", "photo", "menu", "dock", "composer"].map((id) => document.getElementById(id));
   const words = chat.dataset;
+  const root = words.say.split("/chat/")[0];  // several shops may share this host: each keeps its own
+  const CHAT = `chat${root}`, SECRET = `chat-secret${root}`;
   const LONGEST_PAUSE = 20000, PATIENCE = 60000, MOST_KEPT = 200;
   const LIGHT = 3_000_000, LONGEST_SIDE = 2560;  // bytes and pixels of a photo that goes out as it is
   const SHORT_ECHO = 130;  // pixels: three lines and what stands round them
@@ -35,11 +37,11 @@
   };
   const keep = () => {
     kept.said = kept.said.slice(-MOST_KEPT);
-    store(shelf, "chat", kept.said.length ? kept : null);
+    store(shelf, CHAT, kept.said.length ? kept : null);
   };
   const carry = (with_it) => {
     secret = with_it;
-    store("sessionStorage", "chat-secret", with_it ? { secret: with_it, tag: kept.tag } : null);
+    store("sessionStorage", SECRET, with_it ? { secret: with_it, tag: kept.tag } : null);
   };
   const headers = () => (secret ? { accept: "application/json", "x-chat-secret": secret } : { accept: "application/json" });
   const newKey = () => Array.from(crypto.getRandomValues(new Uint8Array(16)), (byte) => byte.toString(16).padStart(2, "0")).join("");
@@ -398,8 +400,8 @@
   addEventListener("pageshow", (event) => { if (event.persisted) listen(); });
   addEventListener("online", () => sleepers.forEach((wake) => wake()));
   addEventListener("storage", (event) => {
-    if (event.key !== "chat" || framed) return;
-    const theirs_ = stored(shelf, "chat");
+    if (event.key !== CHAT || framed) return;
+    const theirs_ = stored(shelf, CHAT);
     if (theirs_?.tag === kept.tag) { kept = theirs_; restore(); }
   });
 
@@ -415,7 +417,7 @@
     if (!told) { say(words.offline); return; }
     if (!told.known) { lost(); return; }
     kept.tag = told.tag;
-    const before = stored(shelf, "chat");
+    const before = stored(shelf, CHAT);
     if (before?.tag === kept.tag && Array.isArray(before.said)) kept = before;
     take(told, true);
     restore();
@@ -424,16 +426,16 @@
 
   async function resume() {
     if (talk) { await comeWith(talk); return; }
-    const carried = stored("sessionStorage", "chat-secret");
+    const carried = stored("sessionStorage", SECRET);
     if (carried?.secret && start) {  // no cookie came along
       secret = carried.secret;
       kept.tag = carried.tag;
     } else if (framed && start) {
       carry(start);
     }
-    const before = stored(shelf, "chat");
+    const before = stored(shelf, CHAT);
     if (before?.tag === kept.tag && Array.isArray(before.said)) kept = before;
-    else store(shelf, "chat", null);
+    else store(shelf, CHAT, null);
     if (secret && kept.said.length) {
       log.setAttribute("aria-live", "off");
       const answer = await fetch(messages(0), { headers: headers() }).catch(() => null);
