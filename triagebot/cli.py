@@ -12,15 +12,17 @@ from typing import TYPE_CHECKING, Annotated
 from cyclopts import App, Parameter
 
 from triagebot import __version__
-from triagebot.commands import keeping, staff, study
-from triagebot.errors import DataError, Problem, SettingsError, TriagebotError, UsageError
+from triagebot.commands import checking, keeping, staff, study
+from triagebot.errors import DataError, SettingsError, TriagebotError, UsageError
 from triagebot.loading import (
+    BranchName,
     DataFolder,
     Folder,
     Shops,
     branches_of,
     guide_of,
     guides_of,
+    settings_for,
     settings_of,
     shop_folder,
     spoken,
@@ -45,6 +47,7 @@ app.command(key)
 app.command(staff.staff)
 app.command(keeping.letters)
 for command in (
+    checking.check,
     study.simulate,
     study.report,
     study.replay,
@@ -129,12 +132,13 @@ def ask(
     open_: Annotated[str | None, Parameter(name="--open", help="The question that it answers, such as count.")] = None,
     topic: Folder = None,
     shop: Folder = None,
+    branch: BranchName = None,
 ) -> None:
     """Say one message and print what comes of it, keeping nothing."""
     from triagebot.channels.lines import candidate_rows, fact_row
     from triagebot.conversation import Message, ask_first, open_case, plain, turn
 
-    settings = settings_of(topic=topic, shop=shop, language=lang)
+    settings = settings_for(branch, topic=topic, shop=shop, language=lang)
     language = spoken(settings, lang)
     guide = guide_of(settings, language)
     now = datetime.now(UTC)
@@ -179,6 +183,7 @@ def talk(
     lang: Annotated[str | None, Parameter(help="Language to speak, such as en.")] = None,
     topic: Folder = None,
     shop: Folder = None,
+    branch: BranchName = None,
     data: DataFolder = None,
 ) -> None:
     """Talk in the terminal (or through a pipe). What was said is kept and goes on next time."""
@@ -191,7 +196,7 @@ def talk(
     from triagebot.delivery import WaitingClient
     from triagebot.store import open_store
 
-    settings = settings_of(topic=topic, shop=shop, language=lang, data_folder=data)
+    settings = settings_for(branch, topic=topic, shop=shop, language=lang, data_folder=data)
     language = spoken(settings, lang)
     guide = guide_of(settings)
     source, out = terminal.standard_streams()
@@ -270,7 +275,7 @@ def _to_mend(branch: "Branch", guide: "Guide") -> list[str]:
     from triagebot.shop import check_shop
 
     found = check_shop(shop_folder(branch.settings), guide.topic, datetime.now(UTC).date())
-    return [f"{branch.name}/{problem}" if branch.name else str(problem) for problem in found]
+    return [str(problem) for problem in found]
 
 
 def encrypted_files() -> "Sequence[Reencrypt]":
@@ -282,12 +287,12 @@ def encrypted_files() -> "Sequence[Reencrypt]":
 
 
 @key.command(name="renew")
-def renew_key(*, data: DataFolder = None) -> None:
+def renew_key(*, branch: BranchName = None, data: DataFolder = None) -> None:
     """Make a new key, and encrypt everything with it; the old one stays behind it in the key file."""
     from triagebot.delivery import staffed
     from triagebot.store.key_rotation import renew
 
-    settings = settings_of(data_folder=data)
+    settings = settings_for(branch, data_folder=data)
     with staffed(settings.data_folder):
         count = renew(settings.data_folder, settings.key_file, encrypted_files(), settings.database)
     print(f"{settings.key_file}: has a new key; {count} texts are encrypted with it")
@@ -295,58 +300,15 @@ def renew_key(*, data: DataFolder = None) -> None:
 
 
 @key.command(name="retire")
-def retire_key(*, data: DataFolder = None) -> None:
+def retire_key(*, branch: BranchName = None, data: DataFolder = None) -> None:
     """Take the old keys away, once every triagebot has been started again since the new one was made."""
     from triagebot.delivery import staffed
     from triagebot.store.key_rotation import retire
 
-    settings = settings_of(data_folder=data)
+    settings = settings_for(branch, data_folder=data)
     with staffed(settings.data_folder):
         count = retire(settings.data_folder, settings.key_file, encrypted_files(), settings.database)
     print(f"{settings.key_file}: {count} old keys taken away; nothing is encrypted with them any more")
-
-
-@app.command
-def check(*, topic: Folder = None, shop: Folder = None) -> None:
-    """Prove that a topic and a shop folder can be used: every problem as file:line:column, the lesser ones last."""
-    from triagebot.conversation.enquiries import check_enquiries
-    from triagebot.conversation.understanding import check_words, load_words
-    from triagebot.gauge import check_gauge
-    from triagebot.pictures import check_pictures
-    from triagebot.shop import check_shop, load_shop
-    from triagebot.topics import check_topic, languages, load_topic
-
-    settings = settings_of(topic=topic, shop=shop)
-    problems: list[Problem] = list(check_topic(topic_folder(settings)))
-    try:
-        loaded = load_topic(topic_folder(settings))
-    except DataError:
-        loaded = None
-    if loaded is not None:
-        for code in languages(loaded.folder):
-            try:
-                problems += check_words(load_words(code, loaded.folder), loaded.questions, loaded.gauges)
-            except DataError as error:
-                problems += error.problems
-            problems += check_enquiries(code, loaded.folder, loaded.removers)
-        problems += check_pictures(loaded)
-        problems += check_gauge(loaded)
-        problems += check_shop(shop_folder(settings), loaded, datetime.now(UTC).date())
-    else:
-        try:
-            load_shop(shop_folder(settings), None)
-        except DataError as error:
-            problems += error.problems
-    problems = list(dict.fromkeys(sorted(problems, key=lambda problem: (problem.ought, problem))))
-    for problem in problems:
-        print(problem)
-    must = sum(not problem.ought for problem in problems)
-    if problems:
-        print(f"{must} to mend, {len(problems) - must} that only ought to be", file=sys.stderr)
-    if must:
-        sys.exit(1)
-    well = "all is well" if not problems else "can be used as they are"
-    print(f"{topic_folder(settings).name} and {shop_folder(settings).name}: {well}")
 
 
 @app.command

@@ -38,13 +38,14 @@ def settings_of(**overrides: Any) -> "Settings":
 def branches_of(**overrides: Any) -> "tuple[Branch, ...]":
     """The branches, by name; one without a name where there is one shop. Raises SettingsError."""
     from triagebot.settings import load_branches
-    from triagebot.store import holds_cases
-    from triagebot.store.data_folder import ELSEWHERE
-    from triagebot.store.engines import in_schema
 
     branches = load_branches(os.environ, {name: value for name, value in overrides.items() if value is not None})
     if not branches[0].name:
         return branches
+    from triagebot.store import holds_cases
+    from triagebot.store.data_folder import ELSEWHERE
+    from triagebot.store.engines import in_schema
+
     data = branches[0].settings.data_folder.parent.parent
     if holds_cases(data, None) or (data / ELSEWHERE).is_file():
         raise SettingsError(

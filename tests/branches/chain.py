@@ -66,10 +66,10 @@ class Chain(Process):
         while self.said().count(b"pages and chat") < before + len(PLANTED):
             assert self.process.poll() is None, self.said().decode()
 
-    def command(self, *arguments: str | Path, **more: str) -> "subprocess.CompletedProcess[str]":
+    def command(self, *arguments: str | Path, said: str = "", **more: str) -> "subprocess.CompletedProcess[str]":
         given = {f"TRIAGEBOT_{name}": value for name, value in self.settings.items()}
         key = str(self.folder / "triagebot.key")
-        return commands.run(*arguments, data=self.folder / "data", TRIAGEBOT_KEY_FILE=key, **given, **more)
+        return commands.run(*arguments, said=said, data=self.folder / "data", TRIAGEBOT_KEY_FILE=key, **given, **more)
 
     def page(self, path: str, **headers: str) -> tuple[int, str, dict[str, Any]]:
         """The status, the text and the headers of a page."""

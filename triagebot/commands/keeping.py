@@ -4,19 +4,19 @@ import json
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, NoReturn
 
 from cyclopts import App, Parameter
 
 from triagebot.errors import SettingsError, UsageError
-from triagebot.loading import DataFolder, Folder, settings_of, shop_folder, store_of
+from triagebot.loading import BranchName, DataFolder, Folder, branches_of, settings_for, shop_folder, store_of
 
 if TYPE_CHECKING:
     from triagebot.keeping.rows import Row
-    from triagebot.settings import Settings
+    from triagebot.settings import Branch, Settings
     from triagebot.store import Store
 
 #: What must be well before a platform is tried: the login may be in the data folder, and is opened with the key.
@@ -32,6 +32,7 @@ def backup(
     *,
     force: Annotated[bool, Parameter(negative="", help="Replace the file, if it is there.")] = False,
     keep: Annotated[int | None, Parameter(help="With a folder: how many of its newest backups stay.")] = None,
+    branch: BranchName = None,
     data: DataFolder = None,
 ) -> None:
     """Write an encrypted copy of all that is kept into one file, while the bot runs. A folder gets a file by date."""
@@ -39,7 +40,7 @@ def backup(
 
     if keep is not None and (keep < 1 or not file.is_dir()):
         raise UsageError(say("backup-keep-where"))
-    settings = _in_the_folder(settings_of(data_folder=data))
+    settings = _in_the_folder(settings_for(branch, data_folder=data))
     now = datetime.now(UTC)
     taken = take_backup(settings.data_folder, settings.key_file, file, now, force=force, keep=keep)
     print(say("backup-taken", file=taken.file, size=_size(taken.size), key=taken.key))
@@ -52,12 +53,13 @@ def restore(
     /,
     *,
     check: Annotated[bool, Parameter(negative="", help="Only try whether it could be restored.")] = False,
+    branch: BranchName = None,
     data: DataFolder = None,
 ) -> None:
     """Put a backup back into an empty data folder."""
     from triagebot.keeping import restore_backup, say
 
-    settings = _in_the_folder(settings_of(data_folder=data))
+    settings = _in_the_folder(settings_for(branch, data_folder=data))
     done = restore_backup(file, settings.data_folder, settings.key_file, only_check=check)
     made_at = f"{datetime.fromisoformat(done.header.made_at):%Y-%m-%d %H:%M} UTC"
     if check:
@@ -87,6 +89,7 @@ def move_store(
     target: Annotated[str, Parameter(help="Where they are to go: the same, the other way round.")],
     /,
     *,
+    branch: BranchName = None,
     data: DataFolder = None,
 ) -> None:
     """Move all that is kept from the data folder's own file (sqlite) to PostgreSQL, or back, and compare every row."""
@@ -97,7 +100,7 @@ def move_store(
     if [source, target].count(_OWN) != 1:
         raise UsageError(say("move-which"))
     try:
-        settings = settings_of(data_folder=data, database=target if source == _OWN else source)
+        settings = settings_for(branch, data_folder=data, database=target if source == _OWN else source)
     except SettingsError as error:
         if not str(error).startswith("--database"):
             raise
@@ -120,6 +123,7 @@ def tidy(
     *,
     dry_run: Annotated[bool, Parameter(negative="", help="Only say what would be deleted.")] = False,
     shop: Folder = None,
+    branch: BranchName = None,
     data: DataFolder = None,
 ) -> None:
     """Delete what was kept for as long as it may be. The running bot does this by itself, once an hour."""
@@ -127,9 +131,9 @@ def tidy(
     from triagebot.shop import load_shop
     from triagebot.store.retention import KINDS, due, unkeyed
 
-    kept = load_shop(shop_folder(settings_of(shop=shop, data_folder=data)), None).kept
+    kept = load_shop(shop_folder(settings_for(branch, shop=shop, data_folder=data)), None).kept
     counts = dict.fromkeys(KINDS, 0)
-    with _kept(data) as store:
+    with _kept(branch, data) as store:
         for make_keys in () if dry_run else unkeyed(store):
             with store.begin() as tx:
                 make_keys(tx)
@@ -160,12 +164,12 @@ letters = App(name="letters", help="Messages that were set aside: list them, tak
 
 
 @letters.default
-def list_letters(*, data: DataFolder = None) -> None:
+def list_letters(*, branch: BranchName = None, data: DataFolder = None) -> None:
     """List what was set aside: its name, when, on which channel, and why. No words of people."""
     from triagebot.keeping import say
     from triagebot.keeping.letters import letters as aside
 
-    with _kept(data) as store, store.read() as view:
+    with _kept(branch, data) as store, store.read() as view:
         found = aside(view)
     if not found:
         print(say("letters-none"))
@@ -175,34 +179,34 @@ def list_letters(*, data: DataFolder = None) -> None:
 
 
 @letters.command(name="again")
-def letters_again(*ids: str, data: DataFolder = None) -> None:
+def letters_again(*ids: str, branch: BranchName = None, data: DataFolder = None) -> None:
     """Take, or send, these once more."""
     from triagebot.keeping import say
     from triagebot.keeping.letters import again
 
-    with _kept(data) as store, store.begin() as tx:
+    with _kept(branch, data) as store, store.begin() as tx:
         again(tx, ids)
     print(say("letters-again", count=len(ids)))
 
 
 @letters.command(name="drop")
-def letters_drop(*ids: str, data: DataFolder = None) -> None:
+def letters_drop(*ids: str, branch: BranchName = None, data: DataFolder = None) -> None:
     """Delete these for good."""
     from triagebot.keeping import say
     from triagebot.keeping.letters import drop_letters
 
-    with _kept(data) as store, store.begin() as tx:
+    with _kept(branch, data) as store, store.begin() as tx:
         drop_letters(tx, ids)
     print(say("letters-dropped", count=len(ids)))
 
 
 @contextmanager
-def _kept(data: Path | None) -> Iterator["Store"]:
+def _kept(branch: str | None, data: Path | None) -> Iterator["Store"]:
     """The store. Raises UsageError where nothing is kept: looking makes no data folder."""
     from triagebot.keeping import say
     from triagebot.store import holds_cases
 
-    settings = settings_of(data_folder=data)
+    settings = settings_for(branch, data_folder=data)
     if not holds_cases(settings.data_folder, settings.database):
         raise UsageError(say("letters-no-data", folder=settings.data_folder))
     with store_of(settings) as store:
@@ -213,20 +217,23 @@ def doctor(
     *,
     offline: Annotated[bool, Parameter(negative="", help="Do not try the platforms.")] = False,
     json_: Annotated[bool, Parameter(name="--json", negative="", help="Print JSON.")] = False,
+    branch: BranchName = None,
     data: DataFolder = None,
 ) -> None:
     """Look what is wrong, and say what to do about it. Exit status: 0 if all is well, 1 if anything is to mend."""
     from triagebot.keeping import say
-    from triagebot.keeping.doctor import examine
     from triagebot.keeping.rows import Row
+    from triagebot.settings import clashes
 
     rows: list[Row] = []
     try:
-        settings = settings_of(data_folder=data)
+        branches = branches_of(data_folder=data)
+        if branch is not None:
+            branches = tuple(each for each in branches if each.name == branch) or _no_branch(branch, branches)
         rows.append(Row("settings", well=True, said=say("doctor-settings")))
-        rows += examine(settings.data_folder, settings.key_file, datetime.now(UTC), settings.database)
-        if not offline and all(row.well for row in rows if row.what in _NEEDED):
-            rows += _platforms(settings)
+        rows += [Row("settings", well=False, said=line) for line in clashes(branches)]
+        for each in branches:
+            rows += _examined(each, offline=offline)
     except SettingsError as error:
         rows += [Row("settings", well=False, said=line) for line in str(error).splitlines()]
     bad = sum(not row.well for row in rows)
@@ -237,6 +244,22 @@ def doctor(
             print(f"{say('doctor-well' if row.well else 'doctor-to-mend'):<8} {row.what}: {row.said}")
         print(say("doctor-mend-count", count=bad) if bad else say("doctor-all-well"))
     sys.exit(1 if bad else 0)
+
+
+def _no_branch(name: str, branches: "tuple[Branch, ...]") -> NoReturn:
+    known = ", ".join(each.name for each in branches if each.name)
+    raise UsageError(f"there is no branch {name!r}; there is: {known or 'one shop, without branches'}")
+
+
+def _examined(branch: "Branch", *, offline: bool) -> "list[Row]":
+    """What is so with a branch's data and its platforms."""
+    from triagebot.keeping.doctor import examine
+
+    settings = branch.settings
+    rows = examine(settings.data_folder, settings.key_file, datetime.now(UTC), settings.database)
+    if not offline and all(row.well for row in rows if row.what in _NEEDED):
+        rows += _platforms(settings)
+    return [replace(row, what=f"{branch.name} {row.what}") for row in rows] if branch.name else rows
 
 
 def _platforms(settings: "Settings") -> "list[Row]":

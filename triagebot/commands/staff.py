@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 from cyclopts import App, Parameter
 
 from triagebot.errors import DataError, UsageError
-from triagebot.loading import DataFolder, Folder, guide_of, settings_of, shop_folder, store_of
+from triagebot.loading import BranchName, DataFolder, Folder, guide_of, settings_for, shop_folder, store_of
 
 if TYPE_CHECKING:
     from triagebot.settings import Settings
@@ -27,13 +27,14 @@ def invite_somebody(
     role: Annotated[Literal["staff", "owner"], Parameter(help="What they become.")] = "staff",
     name: Annotated[str, Parameter(help="What they are called, by colleagues and customers.")] = "",
     for_: Annotated[str, Parameter(name="--for", help="How long the code counts: 90m, 48h, 7d.")] = "48h",
+    branch: BranchName = None,
     data: DataFolder = None,
 ) -> None:
     """Print a code that makes one person staff, once: they send it to the bot, in private."""
     from triagebot.counter import invite
     from triagebot.counter.login import enter_address
 
-    settings, lasts = settings_of(data_folder=data), _span(for_)
+    settings, lasts = settings_for(branch, data_folder=data), _span(for_)
     now = datetime.now(UTC)
     with (
         store_of(settings) as store,
@@ -48,11 +49,11 @@ def invite_somebody(
 
 
 @staff.command(name="link")
-def link_somebody(name: str, /, *, data: DataFolder = None) -> None:
+def link_somebody(name: str, /, *, branch: BranchName = None, data: DataFolder = None) -> None:
     """Print a link by which a member logs in at the counter page, once."""
     from triagebot.counter.login import LINK_LASTS, login_link
 
-    settings, now = settings_of(data_folder=data), datetime.now(UTC)
+    settings, now = settings_for(branch, data_folder=data), datetime.now(UTC)
     if settings.web_address is None:
         raise UsageError("the pages have no address yet: set TRIAGEBOT_WEB_ADDRESS to where people reach them")
     with (
@@ -65,12 +66,12 @@ def link_somebody(name: str, /, *, data: DataFolder = None) -> None:
 
 
 @staff.command(name="list")
-def list_staff(*, data: DataFolder = None) -> None:
+def list_staff(*, branch: BranchName = None, data: DataFolder = None) -> None:
     """Everybody who is staff now: name, role, since when, by which channel."""
     from triagebot.store.post import Post
     from triagebot.store.staff import Staff
 
-    settings = settings_of(data_folder=data)
+    settings = settings_for(branch, data_folder=data)
     with (
         store_of(settings) as store,
         store.read() as view,
@@ -86,11 +87,11 @@ def list_staff(*, data: DataFolder = None) -> None:
 
 
 @staff.command(name="remove")
-def remove_member(name: str, /, *, data: DataFolder = None) -> None:
+def remove_member(name: str, /, *, branch: BranchName = None, data: DataFolder = None) -> None:
     """Somebody is staff no more from now on; what they had waits again."""
     from triagebot.counter import dismiss
 
-    settings = settings_of(data_folder=data)
+    settings = settings_for(branch, data_folder=data)
     with (
         store_of(settings) as store,
         store.begin() as tx,
@@ -109,13 +110,14 @@ def print_label(
     out: Annotated[Path | None, Parameter(help="Where to write it; without, CODE.svg.")] = None,
     topic: Folder = None,
     shop: Folder = None,
+    branch: BranchName = None,
     data: DataFolder = None,
 ) -> None:
     """Write the label of a bike that was left at the shop, as SVG at true size."""
     from triagebot.cases.labels import drawn, label_of
     from triagebot.messages.codes import read_code
 
-    settings = settings_of(topic=topic, shop=shop, data_folder=data)
+    settings = settings_for(branch, topic=topic, shop=shop, data_folder=data)
     guide = guide_of(settings)
     texts = guide.language(guide.shop.language).texts
     with (

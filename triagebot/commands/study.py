@@ -2,7 +2,8 @@
 
 import json
 import sys
-from collections.abc import Iterator, Mapping
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict
 from datetime import UTC, date, datetime, time
@@ -14,13 +15,24 @@ from typing import TYPE_CHECKING, Annotated
 from cyclopts import Parameter
 
 from triagebot.errors import UsageError
-from triagebot.loading import DataFolder, Folder, guide_of, settings_of, store_of, topic_folder
+from triagebot.loading import (
+    BranchName,
+    DataFolder,
+    Folder,
+    branches_of,
+    guide_of,
+    guides_of,
+    settings_for,
+    settings_of,
+    store_of,
+    topic_folder,
+)
 
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
 
     from triagebot.conversation import Guide
-    from triagebot.settings import Settings
+    from triagebot.settings import Branch, Settings
     from triagebot.store import View
     from triagebot.study import Report
     from triagebot.study.review import Review
@@ -48,6 +60,7 @@ def simulate(
     json_: Json = False,
     topic: Folder = None,
     shop: Folder = None,
+    branch: BranchName = None,
 ) -> None:
     """Let simulated people meet the planner and the fixed chart, and count how it ends."""
     from triagebot.study import simulate as run
@@ -59,7 +72,7 @@ def simulate(
         raise UsageError("--people takes a number from 1, --year one from 0")
     if (delivered or show) and not spoken:
         raise UsageError("--delivered and --show go with --spoken")
-    settings = settings_of(topic=topic, shop=shop)
+    settings = settings_for(branch, topic=topic, shop=shop) if spoken else settings_of(topic=topic, shop=shop)
     guide = guide_of(settings) if spoken else None
     loaded = guide.topic if guide is not None else load_topic(topic_folder(settings))
     wheels = load_wheels(loaded)
@@ -138,6 +151,8 @@ def report(
     json_: Json = False,
     topic: Folder = None,
     shop: Folder = None,
+    branch: BranchName = None,
+    all_branches: Annotated[bool, Parameter(negative="", help="All branches side by side, and their sum.")] = False,
     data: DataFolder = None,
 ) -> None:
     """How often answers were right, which questions people fail, and what closed cases teach about your customers."""
@@ -147,7 +162,12 @@ def report(
     from triagebot.study.totals import Judging, counted
     from triagebot.topics import load_topic
 
-    settings = settings_of(topic=topic, shop=shop, data_folder=data)
+    if all_branches:
+        if apply or html is not None or branch is not None:
+            raise UsageError("--all-branches goes with --since and --json; name one with --branch for the rest")
+        _report_all(branches_of(topic=topic, shop=shop, data_folder=data), since, json_=json_)
+        return
+    settings = settings_for(branch, topic=topic, shop=shop, data_folder=data)
     if apply and settings.shop is None:
         raise UsageError("--apply writes into your shop's own folder: name it in the settings or with --shop")
     guide, shipped, now = guide_of(settings), load_topic(topic_folder(settings)), datetime.now(UTC)
@@ -164,13 +184,40 @@ def report(
         _apply(shipped, guide, found, now, asked=not yes)
 
 
-def recount(*, topic: Folder = None, shop: Folder = None, data: DataFolder = None) -> None:
+def _report_all(branches: "Sequence[Branch]", since: str | None, *, json_: bool) -> None:
+    """The reviews of several branches side by side. Each is counted in its own store; only numbers are summed."""
+    from triagebot.study.review import summed_up
+    from triagebot.study.side_by_side import side_by_side
+    from triagebot.study.totals import Judging, counted
+    from triagebot.topics import load_topic
+
+    if not branches[0].name:
+        raise UsageError("there are no branches here: leave --all-branches out, or set TRIAGEBOT_SHOPS")
+    shipped, now = [load_topic(topic_folder(branch.settings)) for branch in branches], datetime.now(UTC)
+    if len({topic.digest for topic in shipped}) > 1:
+        raise UsageError("the branches have different topics, which have no sum; name one branch with --branch")
+    found, reviews = Counter[str](), {}
+    for branch, guide in zip(branches, guides_of(branches), strict=True):
+        begin = None if since is None else _day(since, guide.shop.zone)
+        judging = Judging(shipped[0], guide.topic)
+        with store_of(_kept_in(branch.settings)) as store:
+            numbers = counted(store, judging, now, begin, Progress(f"cases of {branch.name} counted"))
+        found.update(numbers)
+        reviews[branch.name] = summed_up(numbers, judging)
+    reviews["all"] = summed_up(found, Judging(shipped[0], shipped[0]))
+    if json_:
+        print(json.dumps({name: asdict(each) for name, each in reviews.items()}, ensure_ascii=False, indent=2))
+    else:
+        print(side_by_side(reviews), end="")
+
+
+def recount(*, topic: Folder = None, shop: Folder = None, branch: BranchName = None, data: DataFolder = None) -> None:
     """Work out anew what is counted of every case, for `report` and for the staff's `today`. The bot may go on."""
     from triagebot.cases.summaries import rebuild
     from triagebot.study.totals import Judging, counted
     from triagebot.topics import load_topic
 
-    settings = settings_of(topic=topic, shop=shop, data_folder=data)
+    settings = settings_for(branch, topic=topic, shop=shop, data_folder=data)
     judging = Judging(load_topic(topic_folder(settings)), guide_of(settings).topic)
     with store_of(_kept_in(settings)) as store:
         number = rebuild(store, datetime.now(UTC), Progress("cases worked out"))
@@ -240,6 +287,7 @@ def replay(
     topic: Annotated[Path | None, Parameter(help="The edited topic's folder.")] = None,
     shop: Annotated[Path | None, Parameter(help="The edited shop's folder.")] = None,
     json_: Json = False,
+    branch: BranchName = None,
     data: DataFolder = None,
 ) -> None:
     """Before an edit goes live: whose answer it would change, from what to what, and which edit does it.
@@ -254,7 +302,9 @@ def replay(
     from triagebot.study.replay_table import replay_rows, replay_table
     from triagebot.topics import load_topic
 
-    settings, other = settings_of(data_folder=data), settings_of(topic=topic, shop=shop, data_folder=data)
+    settings, edited_copy = settings_for(branch, data_folder=data), settings_of(topic=topic, shop=shop)
+    named = {name: getattr(edited_copy, name) for name, told in (("topic", topic), ("shop", shop)) if told is not None}
+    other = settings.model_copy(update=named)
     if topic is None and shop is None:
         raise UsageError("name the edited copy: --topic DIR, --shop DIR or both; the settings say what is live")
     live, edited = (edition_from(load_topic(topic_folder(each)), guide_of(each)) for each in (settings, other))
