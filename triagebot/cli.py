@@ -28,6 +28,7 @@ from triagebot.loading import (
     spoken,
     store_of,
     topic_folder,
+    with_neighbours,
 )
 
 if TYPE_CHECKING:
@@ -198,7 +199,12 @@ def talk(
 
     settings = settings_for(branch, topic=topic, shop=shop, language=lang, data_folder=data)
     language = spoken(settings, lang)
-    guide = guide_of(settings)
+    if branch is None:
+        guide = guide_of(settings)
+    else:
+        branches = branches_of(topic=topic, language=lang, data_folder=data)
+        guides = with_neighbours(branches, guides_of(branches))
+        guide = next(each for each, known in zip(guides, branches, strict=True) if known.name == branch)
     source, out = terminal.standard_streams()
     with ExitStack() as stack:
         folder, key, database = settings.data_folder, settings.key_file, settings.database
@@ -255,15 +261,10 @@ def serve(
         raise SettingsError("\n".join(clashing))
     serving.prepare([branch.settings for branch in branches], to_mend)
     with ExitStack() as stack:
+        stores = [stack.enter_context(store_of(branch.settings)) for branch in branches]
         opened = [
-            serving.OpenBranch(
-                branch.name,
-                branch.settings,
-                guide,
-                stack.enter_context(store_of(branch.settings)),
-                spoken(branch.settings, None),
-            )
-            for branch, guide in zip(branches, guides, strict=True)
+            serving.OpenBranch(branch.name, branch.settings, guide, store, spoken(branch.settings, None))
+            for branch, guide, store in zip(branches, with_neighbours(branches, guides, stores), stores, strict=True)
         ]
         again = asyncio.run(serving.serve(opened))
     if again:

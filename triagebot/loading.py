@@ -5,9 +5,11 @@ Everything is imported when it is asked for, so that each command loads only wha
 
 import gc
 import os
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager, nullcontext
 from dataclasses import replace
+from datetime import datetime
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -137,9 +139,56 @@ def guides_of(branches: "Sequence[Branch]") -> "tuple[Guide, ...]":
         except DataError as error:
             folder = folder or error.folder
             problems += error.problems
+    if not problems and branches[0].name:
+        problems += sharing_problems(branches)
+        folder = problems[0].file if problems else ""
     if problems:
         raise DataError(folder, tuple(dict.fromkeys(problems)))
     return tuple(guides)
+
+
+def sharing_problems(branches: "Sequence[Branch]") -> list[Problem]:
+    """What is wrong with the names of those with whom branches share their tools."""
+    from triagebot.shop.neighbours import sharing_problems as of_one
+
+    names = tuple(branch.name for branch in branches)
+    return [each for branch in branches for each in of_one(shop_folder(branch.settings), branch.name, names)]
+
+
+def with_neighbours(
+    branches: "Sequence[Branch]", guides: "Sequence[Guide]", stores: "Sequence[Store] | None" = None
+) -> "tuple[Guide, ...]":
+    """The guides, each with the branches that share their tools with it. Their loans are looked up in these stores, or
+    in stores that are opened for each look."""
+    from triagebot.shop import Neighbour
+
+    def asked(place: int) -> Callable[[datetime], Mapping[str, int]]:
+        return partial(_away, branches[place].settings, stores[place] if stores is not None else None)
+
+    return tuple(
+        replace(
+            guide,
+            neighbours=tuple(
+                Neighbour(other.shop, asked(place))
+                for place, other in enumerate(guides)
+                if branch.name in other.shop.about.share_tools and other is not guide
+            ),
+        )
+        if branch.name
+        else guide
+        for branch, guide in zip(branches, guides, strict=True)
+    )
+
+
+def _away(settings: "Settings", store: "Store | None", now: datetime) -> "Mapping[str, int]":
+    """How many of each tool are not there at a branch. Raises StoreError."""
+    from triagebot.store import holds_cases
+    from triagebot.store.loans import Loans
+
+    if store is None and not holds_cases(settings.data_folder, settings.database):
+        return {}
+    with nullcontext(store) if store is not None else store_of(settings) as opened, opened.read() as view:
+        return Loans(view).away(now, 0)
 
 
 @_without_collection()

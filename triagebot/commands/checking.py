@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from triagebot.errors import DataError, Problem
-from triagebot.loading import Folder, Shops, branches_of, shop_folder, topic_folder
+from triagebot.loading import Folder, Shops, branches_of, sharing_problems, shop_folder, topic_folder
 
 if TYPE_CHECKING:
     from triagebot.topics import Topic
@@ -23,6 +23,8 @@ def check(*, topic: Folder = None, shop: Folder = None, shops: Shops = None) -> 
         problems += found
         for branch in of_the_topic:
             problems += _check_shop(shop_folder(branch.settings), loaded)
+    if branches[0].name:
+        problems += sharing_problems(branches)
     problems = list(dict.fromkeys(sorted(problems, key=lambda problem: (problem.ought, problem))))
     for problem in problems:
         print(problem)

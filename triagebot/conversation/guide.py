@@ -7,7 +7,7 @@ from functools import cached_property
 from babel import Locale
 
 from triagebot.conversation.understanding import Setting, Words, load_words
-from triagebot.shop import Shop
+from triagebot.shop import Neighbour, Shop
 from triagebot.topics import Question, Texts, Topic, handing_over, languages, proved_texts, taught
 
 #: The question whose choices stand for makers' names, which only a shop can supply.
@@ -26,12 +26,14 @@ class Language:
 class Guide:
     """What a turn is given besides the case and the message; loading it is the only I/O of a conversation.
 
-    `address` is where people reach the pages, without a slash at its end; None where they cannot."""
+    `address` is where people reach the pages, without a slash at its end; None where they cannot. `neighbours` are the
+    branches that share their tools with this one."""
 
     topic: Topic
     shop: Shop
     spoken: Mapping[str, Language]
     address: str | None = None
+    neighbours: tuple[Neighbour, ...] = ()
 
     def language(self, code: str) -> Language:
         """The language by its code, else the shop's own, else the first there is."""

@@ -22,10 +22,12 @@ from triagebot.counter.bench_enquiry import as_customers_ask, services
 from triagebot.counter.bench_line import Line, continued, read_line
 from triagebot.counter.heard import hear
 from triagebot.counter.lending_commands import called, where_else
+from triagebot.counter.other_branches import at_other_branches
 from triagebot.counter.tool_lookup import fitting, served, tell_served, tools_in
 from triagebot.counter.work import Work
 from triagebot.shop import fold
 from triagebot.shop.search import Found
+from triagebot.store.loans import Loans
 from triagebot.topics import Fastening
 
 #: What a line tells of a wheel, and a number that it asks about.
@@ -50,7 +52,7 @@ def asked(work: Work, before: Line, text: str) -> Reply | None:
         return told(services(work, ""))
     if kind in ("where", "stock", "who", "price"):
         tools = _each_named(work, about) or (tools_in(work.guide, work.texts, work.words, about) if about else ())
-        return where(work, tools, price=kind == "price") if tools else None
+        return where(work, tools, price=kind == "price", who=kind == "who") if tools else None
     if kind == "open":
         return told(opening(work, text))
     if kind in ("tight", "thread"):
@@ -162,15 +164,16 @@ def noted(work: Work, tools: Sequence[str], text: str) -> Reply:
     return _excerpt(work, found)
 
 
-def where(work: Work, tools: Sequence[str], *, price: bool) -> Reply:
-    """Where each tool is and who has it; with its price, what it costs and what is left for it."""
+def where(work: Work, tools: Sequence[str], *, price: bool, who: bool = False) -> Reply:
+    """Where each tool is and who has it; with its price, what it costs and what is left for it. Which other branches
+    have it is told where it is asked `who` has it, or none is in here."""
     if len(tools) > MOST_TOOLS:
         names = work.texts("staff-between").join(called(work, tool) for tool in tools)
         return told(work.texts("staff-which-tool", names=names))
-    return told("\n".join(_where(work, tool, price=price) for tool in tools))
+    return told("\n".join(_where(work, tool, price=price, who=who) for tool in tools))
 
 
-def _where(work: Work, tool: str, *, price: bool) -> str:
+def _where(work: Work, tool: str, *, price: bool, who: bool) -> str:
     own = work.guide.shop.tool_for(tool)
     name, out = called(work, tool), where_else(work, tool)
     if own is None or not own.count:
@@ -183,7 +186,11 @@ def _where(work: Work, tool: str, *, price: bool) -> str:
     if price and own is not None and own.deposit:
         costs.append(work.texts("staff-lend-deposit", money=money(work.guide, work.texts, own.deposit)))
     costs = costs or ([work.texts("staff-price-none")] if price else [])
-    return " ".join(filter(None, [*costs, head, out]))
+    here = " ".join(filter(None, [*costs, head, out]))
+    if not work.guide.neighbours:
+        return here
+    none_in = own is None or own.count <= len(Loans(work.tx).out(tool))
+    return "\n".join(filter(None, [here, at_other_branches(work, tool) if who or none_in else ""]))
 
 
 def _in_question(work: Work, before: Line, about: str) -> list[Fastening]:

@@ -95,7 +95,7 @@ def _of_tools(
     plainly = any(kind in _OF_A_TOOL for kind in kinds)
     each = [mention.tools[0] for mention in heard.tools if len(mention.tools) == 1]
     if plainly and len(each) > 1 and "price" not in kinds:
-        return where(work, list(dict.fromkeys(each)), price=False)
+        return where(work, list(dict.fromkeys(each)), price=False, who="who" in kinds)
     strange = len(heard.tools) > 1 or any(each.sense in ("", "part") for each in said if each.said != fold(who))
     if not plainly and heard.question and (len(heard.tools) > 1 or "lend" in kinds):
         every = list(dict.fromkeys(tool for mention in heard.tools for tool in mention.tools))
@@ -106,7 +106,7 @@ def _of_tools(
         return told(all_tools(work, tools))
     if "price" in kinds and (heard.tools[0].said in work.words.tool_names or set(kinds) & {"lend", "from", "part"}):
         return told(services(work, text))
-    return where(work, tools, price="price" in kinds)
+    return where(work, tools, price="price" in kinds, who="who" in kinds)
 
 
 def _of_a_person(kinds: Sequence[str]) -> bool:

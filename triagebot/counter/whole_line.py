@@ -110,7 +110,8 @@ def _where(work: Work, before: Line, heard: Heard, text: str) -> Reply | None:
     tools = list(dict.fromkeys(tool for mention in heard.tools for tool in mention.tools))
     if not tools and (mention := near_tool(work, text)) is not None:
         tools = list(mention.tools)
-    return where(work, tools, price=False) if tools else None
+    asks_who = any(work.words.senses.get(word) == "who" for word in heard.words)
+    return where(work, tools, price=False, who=asks_who) if tools else None
 
 
 def _theirs(work: Work, before: Line, heard: Heard, text: str) -> Reply | None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from triagebot.shop.front_matter import ShopStep
 from triagebot.shop.hours import Closure, Hours, Opening, Span
 from triagebot.shop.load import LEARNED, built_in_shop, load_shop
+from triagebot.shop.neighbours import Neighbour
 from triagebot.shop.notes import Note, NoteLink, Section, note_link, review_due, spoken
 from triagebot.shop.retention import Kept, retention
 from triagebot.shop.schema import CannedReply, Contact, Maker, NoteElsewhere, Offer, Service, Tool
@@ -40,6 +41,7 @@ __all__ = [
     "Hours",
     "Kept",
     "Maker",
+    "Neighbour",
     "Note",
     "NoteElsewhere",
     "NoteIndex",

@@ -178,7 +178,8 @@ class Holds(Row):
 class ShopFile(Row):
     """shop.yaml. `review_months`: how long a procedure note may go without being read again by somebody who knows.
     `hand_over`: what of the topic's `shop-referrals` is for a person here. `visits`, `holds`: people may ask for these,
-    and the staff answer. `keep`: what is kept for fewer days than `retention.yaml` says."""
+    and the staff answer. `keep`: what is kept for fewer days than `retention.yaml` says. `share_tools`: the branches of
+    the same chain whose staff may ask which tools hang here."""
 
     name: Line
     kind: Line
@@ -191,6 +192,7 @@ class ShopFile(Row):
     notes_address: Annotated[str, _written(r"https?://[^\s?#]+", "an address like https://example.org/n")] | None = None
     review_months: Annotated[int, Field(ge=1, le=120)] = 24
     hand_over: tuple[Id, ...] = ()
+    share_tools: tuple[Id, ...] = ()
     visits: Visits | None = None
     holds: Holds | None = None
     keep: Annotated[dict[Id, int], AfterValidator(shortened)] = {}

@@ -1217,6 +1217,15 @@ staff-where = “{ $name }”: { $hangs }. We have { $count }.
 staff-price = Price: { $money }.
 staff-price-none = It isn’t for sale, and it takes no deposit.
 staff-where-none = “{ $name }”: none on the wall just now.
+staff-branch-in = At { $shop }: “{ $name }”, { $hangs }. { $count ->
+        [one] One is in.
+       *[other] { $count } are in.
+    }
+staff-branch-out = At { $shop }: “{ $name }”. { $count ->
+        [one] It’s out just now.
+       *[other] All { $count } are out just now.
+    }
+staff-branch-silent = At { $shop }: “{ $name }”. I can’t see just now whether it’s in.
 staff-cautions-more = { $count ->
         [0] {""}
         [one] One more caution: “cautions”.
