@@ -133,6 +133,11 @@ def _fault(path: Path, place: Place, message: str) -> DataError:
     return DataError(path.parent, (Problem(str(path), *place, message),))
 
 
+_ENDS = (yaml.MappingEndEvent, yaml.SequenceEndEvent)
+_SAYS = (yaml.NodeEvent, yaml.DocumentStartEvent)
+_HOLDERS = (dict, list)
+
+
 class _Reader:
     """One pass over the parser's events, without recursion, so that no depth of nesting can exhaust the stack."""
 
@@ -166,24 +171,25 @@ class _Reader:
         waiting: list[tuple[str, Place] | None] = []
         documents = 0
         for event in events:
-            place = (event.start_mark.line + 1, event.start_mark.column + 1)
+            if isinstance(event, _ENDS):
+                open_ones.pop()
+                waiting.pop()
+                continue
+            if not isinstance(event, _SAYS):
+                continue
+            mark: Any = event.start_mark
+            place = (mark.line + 1, mark.column + 1)
             if isinstance(event, yaml.DocumentStartEvent):
                 documents += 1
                 if documents > 1:
                     raise self.fault(place, "a second document starts here; a file holds one")
-                continue
-            if isinstance(event, yaml.MappingEndEvent | yaml.SequenceEndEvent):
-                open_ones.pop()
-                waiting.pop()
-                continue
-            if not isinstance(event, yaml.NodeEvent):
                 continue
             value = self._value(event, place)
             if not open_ones:
                 self.marks.data, self.marks.top = value, place
             else:
                 self._add(open_ones[-1][0], waiting, value, place)
-            if isinstance(value, dict | list):
+            if isinstance(value, _HOLDERS):
                 if len(open_ones) >= DEPTH:
                     raise self.fault(place, f"nested more than {DEPTH} deep")
                 open_ones.append((value, place))

@@ -180,13 +180,15 @@ def wording_faults(topic: Topic, files: Files, program_folder: Path) -> list[Pro
         file = text_file(topic.folder, language)
         asked = enquiry_texts(topic.folder, language)
         may_have = optional_enquiry_texts(topic.folder, language, topic.questions)
+        welcome = wanted.keys() | extra | asked | may_have
+        referred_to = {other for text in texts.values() for other in text.references}
         missing = [f"there is no text {name!r}" for name in sorted(asked - texts.keys())]
         problems += [Problem(str(file.with_name(f"{language}.enquiries.yaml")), 0, 0, each) for each in missing]
         problems += _compared_with_need(file, texts, wanted, files)
         problems += [
             Problem(str(file), *text.place, f"{name}: nothing asks for this text")
             for name, text in texts.items()
-            if not {name} & (wanted.keys() | extra | asked | may_have) and not _referred_to(name, texts)
+            if name not in welcome and name not in referred_to
         ]
         problems += _unresolved(file, {**own.get(language, {}), **texts}, texts)
     problems += _compared_with_each_other(topic.folder, theirs)
@@ -302,9 +304,9 @@ def _compared_with_each_other(folder: Path, spoken: Mapping[str, Mapping[str, Te
 
 def _unresolved(file: Path, known: Mapping[str, Text], texts: Mapping[str, Text]) -> Iterator[Problem]:
     for name, text in texts.items():
-        for other in sorted(text.references - known.keys()):
+        for other in sorted(other for other in text.references if other not in known):
             yield Problem(str(file), *text.place, f"{name}: refers to {other!r}, which is not there")
-        if name in _reached(name, known):
+        if text.references and name in _reached(name, known):
             yield Problem(str(file), *text.place, f"{name}: refers to itself in a circle")
 
 
@@ -318,7 +320,3 @@ def _reached(name: str, known: Mapping[str, Text]) -> set[str]:
                 seen.add(other)
                 waiting.append(other)
     return seen
-
-
-def _referred_to(name: str, texts: Mapping[str, Text]) -> bool:
-    return any(name in text.references for text in texts.values())
