@@ -39,7 +39,7 @@ def test_kill_9_while_the_database_is_made(run_process: Runs, folder: Path) -> N
 
 
 def test_three_processes_on_one_case(begin_process: Begins, folder: Path) -> None:
-    times = 150
+    times = effort(50, 150)
     with open_store(folder) as store, store.begin() as tx:
         tx.open_case(PERSON, "ABCD", "t", NOW)
     together([begin_process("appending", folder, who, times) for who in "abc"])
