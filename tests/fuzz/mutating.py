@@ -31,6 +31,8 @@ ODD: tuple[bytes, ...] = (
     b"a." * 1000 + b" @",
     b"snoo" + b"%0" * 70,
     b"12sp " + b"-1" * 80,
+    b"invite" + b" " * 3200 + b"Sam",
+    b"invite" + b" ," * 1600 + b"Sam",
     b"whip 4 small big five " * 15,
     b"1/" + b"9" * 1900,
     b"lend" + b" mm" * 600,

@@ -19,8 +19,9 @@ from triagebot.conversation.understanding import readable, understand
 from triagebot.conversation.understanding.normalise import READ_AT_MOST
 from triagebot.conversation.understanding.number_words import MOST_MENDED, MOST_TOKENS
 from triagebot.counter.bench_line import MOST_MEASURED
-from triagebot.counter.heard import _LONGEST_TIME, MOST_CODES, MOST_DIGITS, MOST_WORDS, in_few_digits
-from triagebot.counter.heard_tools import MOST_LOOKED_UP
+from triagebot.counter.bench_question import _NUMBER_ASKED
+from triagebot.counter.heard import _LONGEST_TIME, MOST_BLANKS, MOST_CODES, MOST_DIGITS, MOST_WORDS, without_long_runs
+from triagebot.counter.heard_tools import MOST_COMPARED, MOST_LOOKED_UP
 from triagebot.counter.words import staff_words
 
 #: Beyond what every parser meets for certain. A line of staff's takes some milliseconds.
@@ -71,8 +72,23 @@ def test_a_parser_that_is_not_there_is_refused(capsys: pytest.CaptureFixture[str
 
 
 def test_a_number_of_thousands_of_digits_is_cut() -> None:
-    assert in_few_digits("lend small " + "9" * 5000 + " x") == "lend small " + "9" * MOST_DIGITS + " x"
-    assert in_few_digits("lend small 2 to Sam") == "lend small 2 to Sam"
+    assert without_long_runs("lend small " + "9" * 5000 + " x") == "lend small " + "9" * MOST_DIGITS + " x"
+    assert without_long_runs("lend small 2  to\nSam") == "lend small 2  to\nSam"
+
+
+def test_a_gap_of_thousands_of_blanks_is_cut(known: dict[str, Parser], monkeypatch: pytest.MonkeyPatch) -> None:
+    assert without_long_runs("lend" + " " * 3000 + "small") == "lend" + " " * MOST_BLANKS + "small"
+    looked_at: list[str] = []
+    monkeypatch.setattr("triagebot.counter.staff_message.pointed_at", lambda work, text: looked_at.append(text))
+    known["staff"](b"invite" + b" " * 3000 + b"Sam")
+    assert looked_at
+    assert max(map(len, looked_at)) == len("inviteSam") + MOST_BLANKS
+
+
+def test_what_a_number_is_asked_of_is_looked_for_once_a_run_of_commas() -> None:
+    assert _NUMBER_ASKED.fullmatch("12 cass, , 40 nm ?")
+    assert _NUMBER_ASKED.fullmatch("12 cass 40?")[1] == "12 cass"  # type: ignore[index]
+    assert _NUMBER_ASKED.fullmatch(", 40?") is None
 
 
 def test_a_long_word_is_not_looked_through_for_a_command_and_a_code(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -87,7 +103,7 @@ def work(known: dict[str, Parser], monkeypatch: pytest.MonkeyPatch) -> dict[str,
     """How much is done by the dearest parts of reading, counted: the letters and tokens that are looked at, the words
     for whose like the dictionary is searched, the names of tools, times and codes that are looked up."""
     done: dict[str, int] = dict.fromkeys(
-        ("letters", "tokens", "mended", "tools", "times", "words of times", "codes", "readings"), 0
+        ("letters", "tokens", "mended", "tools", "compared", "times", "words of times", "codes", "readings"), 0
     )
 
     def counting(place: str, what: str, size: Callable[..., int] = lambda *given: 1) -> None:
@@ -106,6 +122,7 @@ def work(known: dict[str, Parser], monkeypatch: pytest.MonkeyPatch) -> dict[str,
     counting(f"{reading}.number_words:cut", "tokens", lambda made, *_: len(made))
     counting(f"{reading}.words:_nearest_of", "mended")
     counting("triagebot.counter.heard_tools:_mention", "tools")
+    counting("triagebot.counter.heard_tools:_near", "compared")
     counting("triagebot.counter.heard:until", "times")
     counting("triagebot.counter.times:_plain", "words of times", lambda made, words, text: len(text.split()))
     counting("triagebot.counter.heard:named_case", "codes")
@@ -119,12 +136,18 @@ MOST_WORK = {"letters": READ_AT_MOST, "tokens": MOST_TOKENS, "mended": 2 * MOST_
 _TIMES = 8
 MOST_OF_A_LINE = {
     "tools": _TIMES * MOST_LOOKED_UP,
+    "compared": 2 * MOST_COMPARED,
     "times": _TIMES * 6 * MOST_WORDS,
     "words of times": 2 * _LONGEST_TIME * _LONGEST_TIME * MOST_WORDS,
     "codes": _TIMES * MOST_CODES,
     "readings": _TIMES * (MOST_MEASURED + 3),
 }
-_HARD = (*ODD, b"no wait, 23 mm " * 300, " ".join(f"zq{n:b}" for n in range(900)).replace("0", "a").encode())
+_HARD = (
+    *ODD,
+    b"no wait, 23 mm " * 300,
+    b"returrhalf ned lend alf " * 200,
+    " ".join(f"zq{n:b}" for n in range(900)).replace("0", "a").encode(),
+)
 
 
 @pytest.mark.parametrize("data", _HARD, ids=range(len(_HARD)))
@@ -141,6 +164,7 @@ def test_nothing_that_is_written_takes_more_than_so_much_work(
 def test_work_is_counted(known: dict[str, Parser], work: dict[str, int]) -> None:
     understand("12 splins, blorp", shipped_guide().setting("en", "count"))
     known["staff"](b"lend the small four and a whip to Zed until friday, 12 spl 23, D27MNS")
+    known["staff"](b"brought the ratchett back")
     assert all(work.values()), work
 
 

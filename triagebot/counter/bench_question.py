@@ -30,8 +30,9 @@ from triagebot.shop.search import Found
 from triagebot.store.loans import Loans
 from triagebot.topics import Fastening
 
-#: What a line tells of a wheel, and a number that it asks about.
-_NUMBER_ASKED = re.compile(r"(.+?)[\s,]+(\d{1,3}) ?(?:n ?m)?\s*\?+", re.IGNORECASE)
+#: What a line tells of a wheel, and a number that it asks about. A run of commas is tried from its start alone, not
+#: from each of them.
+_NUMBER_ASKED = re.compile(r"(.+?)(?<![\s,])[\s,]+(\d{1,3}) ?(?:n ?m)?\s*\?+", re.IGNORECASE)
 #: So many kinds have a line of their own; where more fit, they are asked which.
 MOST_LINES = 3
 #: And so many tools.

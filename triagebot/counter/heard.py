@@ -28,12 +28,13 @@ from triagebot.store.staff import Staff
 
 #: What stands in the words for what was taken out of them.
 CASE, WHEN, PEG, COMMA = "CASE", "WHEN", "PEG", ","
-#: So many digits has a number at most; so many characters of a line, and so many words, are looked through for what it
-#: speaks of; and so long are words that may be several.
-MOST_DIGITS, MOST_HEARD, MOST_WORDS, _LONGEST_GLUED = 20, 400, 60, 40
+#: A number has at most so many digits, and a gap between two words so many blanks; so many characters of a line, and so
+#: many words, are looked through for what it speaks of; and so long are words that may be several.
+MOST_DIGITS, MOST_BLANKS, MOST_HEARD, MOST_WORDS, _LONGEST_GLUED = 20, 20, 400, 60, 40
 #: So many characters may come of what somebody writes when it is folded: twice as many as a messenger lets through.
 MOST_UNFOLDED = 8192
 _TOO_MANY_DIGITS = re.compile(rf"\d{{{MOST_DIGITS + 1},}}")
+_TOO_MANY_BLANKS = re.compile(rf"\s{{{MOST_BLANKS + 1},}}")
 _LETTERS = re.compile(r"[^\W\d_]{2,}")
 _TOKEN = re.compile(r"\d+(?:[:.]\d+)?|[^\W\d_]+|[,;+&/]")
 #: So many words of a line are looked up as the code of a case.
@@ -77,12 +78,13 @@ class Heard:
         return rest if rest and first in ("until", "till", "til", "at", "by", "from", "before", "to") else self.when
 
 
-def in_few_digits(text: str) -> str:
-    """A text in which no number has more digits than anything is counted or numbered by: what looks for numbers takes
-    long over thousands of them, and Python makes no number of them. Of one whose signs stand for whole sentences, the
-    beginning; words of any length that are passed on stay whole."""
-    most = max(MOST_UNFOLDED, 2 * len(text))
-    return _TOO_MANY_DIGITS.sub(lambda found: found[0][:MOST_DIGITS], readable(text, most))
+def without_long_runs(text: str) -> str:
+    """A text in which no number has more digits than anything is counted or numbered by, and no gap more than
+    `MOST_BLANKS`: patterns take long over thousands of them, and Python makes no number of so many digits. Of one whose
+    signs stand for whole sentences, the beginning; words of any length that are passed on stay whole."""
+    text = readable(text, max(MOST_UNFOLDED, 2 * len(text)))
+    text = _TOO_MANY_DIGITS.sub(lambda found: found[0][:MOST_DIGITS], text)
+    return _TOO_MANY_BLANKS.sub(lambda found: found[0][:MOST_BLANKS], text)
 
 
 def hear(work: Work, text: str) -> Heard:

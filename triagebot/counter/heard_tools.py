@@ -8,7 +8,8 @@ Rules of this file:
 
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache, partial
+from itertools import islice
 from typing import Protocol
 
 from triagebot.conversation import Guide
@@ -26,6 +27,8 @@ _LONGEST_TOOL = 5
 _NEAR_FROM = 5
 #: So many runs of words of one line are looked up as the name of a tool.
 MOST_LOOKED_UP = 20
+#: And so many of its words are compared with those of tools' names, where no name is right.
+MOST_COMPARED = 40
 #: Nobody has more of one tool in a hand.
 _MOST = 11
 #: A word of the shop's own name for a tool has so many letters at least.
@@ -137,18 +140,20 @@ def _two_tools(work: Speaking, span: Sequence[str]) -> bool:
 
 
 def near_tool(work: Work, text: str) -> Mention | None:
-    """The tool whose name some words of a text are nearest to, however they are spelt; None where none is near."""
-    words = [word for word in fold(text).split() if word.isalpha()]
+    """The tool whose name some words of a text are nearest to, however they are spelt; None where none is near. Of a
+    long text its first `MOST_COMPARED` words are compared."""
+    words = [word for word in fold(text).split() if word.isalpha()][:MOST_COMPARED]
     common = work.guide.language(work.texts.language).words.common
     vocabulary = tool_words(work.guide, work.words, work.texts.language)
-    spans = [words[n : n + length] for length in (3, 2, 1) for n in range(len(words) - length + 1)]
-    for span in spans:
-        said = " ".join(span)
+    near = cache(partial(_near, vocabulary=vocabulary))
+
+    def may_be(span: tuple[str, ...]) -> bool:
         strange = any(len(w) >= _NAMED_FROM and not common(w) and w not in work.words.senses for w in span)
-        strange = strange and all(common(w) or _near(w, vocabulary) for w in span)
-        if len(said) < _NEAR_FROM or not strange:
-            continue
-        if tools := tools_named(work.guide, work.texts, work.words, said):
+        return strange and len(" ".join(span)) >= _NEAR_FROM and all(common(w) or near(w) for w in span)
+
+    spans = (tuple(words[n : n + length]) for length in (3, 2, 1) for n in range(len(words) - length + 1))
+    for span in islice(filter(may_be, dict.fromkeys(spans)), MOST_LOOKED_UP):
+        if tools := tools_named(work.guide, work.texts, work.words, said := " ".join(span)):
             return Mention(said, tools)
     return None
 

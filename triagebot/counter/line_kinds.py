@@ -26,6 +26,8 @@ from triagebot.shop import fold
 KIND = "kind"
 #: So many words of a line are looked at.
 MOST_WORDS = 40
+#: So many letters of a word are; nobody writes a longer one.
+MOST_LETTERS = 40
 #: What the letters of a word count, beside the word.
 _LETTERS, _SKIPPED, _SENSE = 0.5, 0.7, 0.8
 _TOKEN = re.compile(r"[A-Za-z0-9]{3} ?-? ?[A-Za-z0-9]{3}(?![A-Za-z0-9])|\d+(?:[:.]\d+)?|[^\W\d_]+|[?:+&/]")
@@ -105,7 +107,7 @@ def _number(word: str) -> str:
 def _letters(words: list[str]) -> Iterator[str]:
     for word in words:
         if word != CASE:
-            spelt = f" {word} "
+            spelt = f" {word[:MOST_LETTERS]} "
             for length in (3, 4, 5):
                 for start in range(len(spelt) - length + 1):
                     yield f"l{spelt[start : start + length]}"

@@ -43,7 +43,7 @@ from triagebot.counter.bike_questions import bike_meant
 from triagebot.counter.brought import about_case, code_brought, pointed_at
 from triagebot.counter.case_commands import CASEWORK, at_the_counter, claim_next, touched_cases
 from triagebot.counter.duty import back_on_duty, off_duty
-from triagebot.counter.heard import hear, in_few_digits
+from triagebot.counter.heard import hear, without_long_runs
 from triagebot.counter.help import hello, more, tried_out, welcome
 from triagebot.counter.invitations import redeem
 from triagebot.counter.lending import at_home
@@ -159,7 +159,7 @@ class Counter:
     def _at_the_bench(self, work: Work, content: Content, *, forwarded: bool) -> Attended:
         match content:
             case Said(text):
-                text = in_few_digits(text)
+                text = without_long_runs(text)
                 told = None if forwarded else answered(work, text)
                 return told or told_of(work, text, self._said(work, text, only_reads=forwarded))
             case Edited(text):
@@ -190,7 +190,7 @@ class Counter:
 
     def _said(self, work: Work, text: str, *, only_reads: bool = False, settled: bool = False) -> Attended:
         """`settled`: the line is what another one came to, and means what its words say."""
-        text = in_few_digits(text)
+        text = without_long_runs(text)
         if (made := pointed_at(work, text)) is not None:
             return made
         named = with_names(work, text)
