@@ -21,8 +21,8 @@ ELSEWHERE = {
     "They can be kept in a PostgreSQL database instead, from version 15 on.": (
         f"{THERE}::test_what_was_written_is_there_when_opened_again",
     ),
-    "It makes nothing faster: on both, one transaction writes at a time.": (
-        f"{THERE}::test_one_writes_at_a_time_and_nobody_waits_to_look",
+    "It makes nothing faster while one process serves, since that takes one turn at a time.": (
+        "tests/delivery/test_writer.py::test_jobs_are_done_in_order_and_committed_together",
     ),
     "One `serve` answers from a data folder, as before.": (f"{MOVING}::test_not_while_it_serves",),
     "It says how far it is, table by table, and compares every row in the end.": (

@@ -34,17 +34,17 @@ class MortalStore:
     """A store whose process dies at a moment that can be chosen; nothing is written afterwards."""
 
     def __init__(self, store: Store) -> None:
-        self.store, self.folder, self.cipher = store, store.folder, store.cipher
+        self.store, self.folder, self.cipher, self.database = store, store.folder, store.cipher, store.database
         self.dead = False
         self.dies: str | None = None
         self.read, self.empty_log, self.log_is_due = store.read, store.empty_log, False
         self.note_forgotten = store.note_forgotten
 
     @contextmanager
-    def begin(self) -> Iterator[Transaction]:
+    def begin(self, how: Callable[..., Transaction] = Transaction) -> Iterator[Transaction]:
         if self.dead:
             raise Dead
-        with self.store.begin() as tx:
+        with self.store.begin(how) as tx:
             yield tx
             if self.dies == "before the commit" or self.dead:
                 self.dead = True

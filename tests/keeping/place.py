@@ -64,7 +64,7 @@ def filled(folder: Path) -> Place:
             who = tx.lookup_hash(ME)
             post.set_address(who, to.channel, to.address)
             sent = post.put_out(to, who, "send", {"text": SAID}, NOW, sending=True)
-            post.sent(sent, tx.cipher.encrypt_json({"id": 1}))
+            post.sent(sent, who, tx.cipher.encrypt_json({"id": 1}))
             post.put_out(to, who, "send", {"text": SAID}, NOW)
         say_more(store, 5)
     matrix = place.data / "matrix"

@@ -38,7 +38,7 @@ def well(place: Place) -> Place:
     for path in (place.data / "matrix").iterdir():
         path.chmod(0o600)
     with place.open() as store, store.begin() as tx:
-        Post(tx).sent(2, tx.cipher.encrypt_json({"id": 2}))
+        Post(tx).sent(2, tx.lookup_hash(ME), tx.cipher.encrypt_json({"id": 2}))
     return place
 
 

@@ -43,6 +43,7 @@ from triagebot.store.message_rows import OutboxRow
 from triagebot.store.photos import Photos
 from triagebot.store.post import Post
 from triagebot.store.staff import Tickets
+from triagebot.store.transactions import person_hash
 from triagebot.turns import Turns
 
 if TYPE_CHECKING:
@@ -192,6 +193,7 @@ class Delivery:
                 partial(self._inbox.accept, incoming),
                 instead=lambda error: partial(self._inbox.accept_failed, incoming, place_of(error)),
                 conversation=incoming.person,
+                of=person_hash(self._store.cipher, incoming.person) if alone and incoming.beside is None else None,
             )
         )
 
@@ -265,8 +267,9 @@ class Delivery:
 
     # --- inside -------------------------------------------------------------------------------------------------
 
-    async def _do(self, job: "Callable[[Transaction], T]", *, urgent: bool = False) -> T:
-        return await asyncio.wrap_future(self._writer.post(job, urgent=urgent))
+    async def _do(self, job: "Callable[[Transaction], T]", *, urgent: bool = False, of: str | None = None) -> T:
+        """Has a job done; one that is only about a conversation is said to be `of` its hash."""
+        return await asyncio.wrap_future(self._writer.post(job, urgent=urgent, of=of))
 
     def _links(self, code: str, channel: str) -> list[str]:
         """Called from the writer's thread. That of the channel itself first, then those that most people can open."""
@@ -376,7 +379,7 @@ class Delivery:
         await asyncio.sleep(wait)
         while True:
             try:
-                if not await self._do(partial(self._inbox.try_oldest, conversation)):
+                if not await self._do(partial(self._inbox.try_oldest, conversation), of=conversation):
                     return
                 continue
             except Exception as error:

@@ -19,7 +19,7 @@ from collections.abc import Awaitable, Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import partial
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 from triagebot.delivery.counts import Counts, messages, place_of, short
 from triagebot.delivery.writer import ReceiptJournal
@@ -38,8 +38,13 @@ log = logging.getLogger(__name__)
 
 T = TypeVar("T")
 
-#: What is written is posted here; gives the result once it is committed.
-Posted = Callable[["Callable[[Transaction], T]"], Awaitable[T]]
+
+class Posted(Protocol[T]):
+    """What is written is posted here, `of` a conversation where it is only about that."""
+
+    def __call__(self, job: "Callable[[Transaction], T]", *, of: str | None = None) -> Awaitable[T]:
+        """The result, once it is committed."""
+
 
 #: The longest pause (s) after something that may work later.
 LONGEST_PAUSE = 60.0
@@ -233,7 +238,7 @@ class Outbox:
             if following is None and lane.handed is None:
                 now = None if lane.due else self._clock()
                 lane.woken = lane.due = False
-                following = await self._retry_until_stored(partial(self._claim, conversation, now))
+                following = await self._retry_until_stored(conversation, partial(self._claim, conversation, now))
             if lane.handed is not None:
                 behind = following if isinstance(following, OutboxRow) else None
                 lane.woken = lane.woken or isinstance(following, float)
@@ -260,7 +265,7 @@ class Outbox:
         for row in rows:
             if row is not None:
                 await self._retry_until_stored(
-                    partial(self._put_back, row, None, "closing" if self._closing else "waits")
+                    row.conversation, partial(self._put_back, row, None, "closing" if self._closing else "waits")
                 )
 
     async def _deliver(self, lane: _Lane, row: OutboxRow) -> tuple[OutboxRow | None, float | None]:
@@ -277,14 +282,16 @@ class Outbox:
             log.info("%s: the platform wants a pause of %g s in %s", channel.name, error.seconds, _name(row))
             return None, await self._later(row, error.seconds, "retry after")
         except Gone:
-            gone = await self._retry_until_stored(partial(self._gone, row))
+            gone = await self._retry_until_stored(row.conversation, partial(self._gone, row))
             count = int(gone) if isinstance(gone, float) else 0
             log.warning("%s: %s cannot be reached any more; %s given up", channel.name, _name(row), messages(count))
             return None, None
         except Refused as error:
             self._counts.refused += 1
             log.error("%s: message %d was refused (%s)", channel.name, row.id, error)
-            await self._retry_until_stored(partial(self._fail, row, f"refused: {error}", error.receipt))
+            await self._retry_until_stored(
+                row.conversation, partial(self._fail, row, f"refused: {error}", error.receipt)
+            )
             return None, None
         except Transient as error:
             wait = pause(row.attempts)
@@ -295,28 +302,30 @@ class Outbox:
             log.error("%s: message %d failed in our own code: %s", channel.name, row.id, place_of(error))
             if row.attempts >= MOST_FAULTS:
                 self._counts.refused += 1
-                await self._retry_until_stored(partial(self._fail, row, place_of(error), {}))
+                await self._retry_until_stored(row.conversation, partial(self._fail, row, place_of(error), {}))
                 return None, None
             return None, await self._later(row, pause(row.attempts), place_of(error))
         encrypted = self._journal.note(row.id, receipt)
-        following = await self._retry_until_stored(partial(self._sent, row, encrypted, receipt))
+        following = await self._retry_until_stored(row.conversation, partial(self._sent, row, encrypted, receipt))
         self._journal.done(forgotten=bool(row.body.get("last")))
         self._counts.sent += 1
         return following if isinstance(following, OutboxRow) else None, None
 
     async def _later(self, row: OutboxRow, seconds: float, why: str) -> float:
         self._counts.retried += 1
-        await self._retry_until_stored(partial(self._put_back, row, self._clock() + timedelta(seconds=seconds), why))
+        await self._retry_until_stored(
+            row.conversation, partial(self._put_back, row, self._clock() + timedelta(seconds=seconds), why)
+        )
         return seconds
 
     async def _retry_until_stored(
-        self, job: "Callable[[Transaction], OutboxRow | float | None]"
+        self, of: str, job: "Callable[[Transaction], OutboxRow | float | None]"
     ) -> OutboxRow | float | None:
         """Has a job done, however long the database cannot be written: what was sent must not be sent again."""
         attempt = 1
         while True:
             try:
-                return await asyncio.shield(self._write(job))
+                return await asyncio.shield(self._write(job, of=of))
             except StoreError as error:
                 if self._closing:
                     raise
@@ -340,7 +349,7 @@ class Outbox:
             if post.sent_before(row, receipt, row.next):
                 return row.next
         else:
-            post.sent(row.id, receipt)
+            post.sent(row.id, row.conversation, receipt)
         _end(row, post)
         return post.claim(row.conversation, self._clock()) if row.more else None
 

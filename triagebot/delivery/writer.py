@@ -6,6 +6,10 @@ raises, the transaction is undone and each is done again in one of its own: so i
 stand being done twice. What is to be done instead of a job that cannot be done is done in its place, before any job
 behind it.
 
+Where several processes may write at once (`Database.side_by_side`), a job that says which conversation it is about is
+done beside those of other processes, with that conversation locked (see `store.beside`). If it turns out to touch
+more, the transaction is undone, and the job is done alone in its place.
+
 Whose turn it is: within a conversation, jobs are done in the order in which they were posted. Between conversations,
 each has one job done before any has its next. A conversation with more than `MANY` jobs waiting is crowded until none
 is left, and crowded ones take turns with the rest: after a round of everybody else's comes a round with one job of each
@@ -26,12 +30,13 @@ import time
 from collections import OrderedDict, deque
 from collections.abc import Callable, Mapping
 from concurrent.futures import Future
-from contextlib import suppress
+from contextlib import AbstractContextManager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 from triagebot.errors import StoreError
+from triagebot.store.beside import Beside, NeedsAlone, begin_beside
 from triagebot.store.encryption import Cipher, DecryptionError
 from triagebot.store.whole_file import write_whole
 
@@ -57,6 +62,9 @@ class FairQueue(Generic[T]):
 
     def __bool__(self) -> bool:
         return bool(self._few or self._crowded)
+
+    def __len__(self) -> int:
+        return len(self._few) + len(self._crowded)
 
     def put(self, job: T, conversation: str = "") -> None:
         """Adds a job behind all others of its conversation."""
@@ -98,6 +106,8 @@ class FairQueue(Generic[T]):
 class _Job:
     work: Callable[["Transaction"], Any]
     instead: Callable[[Exception], Callable[["Transaction"], Any]] | None
+    #: The hash of the conversation that it is about; None for a job that has to be done alone.
+    of: str | None = None
     future: "Future[Any]" = field(default_factory=Future)
 
 
@@ -108,6 +118,9 @@ class Writer:
         self.commits = 0
         self._store = store
         self._slice = slice_
+        self._beside = store.database.side_by_side
+        #: What was begun and is to be done again, before all else.
+        self._again: deque[_Job] = deque()
         self._urgent: deque[_Job] = deque()
         self._posted: FairQueue[_Job] = FairQueue()
         self._change = threading.Condition()
@@ -122,14 +135,15 @@ class Writer:
         instead: "Callable[[Exception], Callable[[Transaction], T]] | None" = None,
         urgent: bool = False,
         conversation: str = "",
+        of: str | None = None,
     ) -> "Future[T]":
         """Has `work` done in a transaction. The future gives what it gives, once that is committed, or what it raises.
-        Jobs of one `conversation` keep their order.
+        Jobs of one `conversation` keep their order. What is only about one, `of` this hash, may be done beside others.
 
         When it raises, and `instead` is given, that is asked with the error for another job in its place.
         Raises StoreError when the writer was closed.
         """
-        job = _Job(work, instead)
+        job = _Job(work, instead, of if self._beside else None)
         with self._change:
             if self._closing:
                 raise StoreError("the delivery is closed; nothing more is taken in")
@@ -152,8 +166,15 @@ class Writer:
             self._change.notify()
         self._thread.join()
 
+    @property
+    def waiting(self) -> int:
+        """How many jobs wait, more or less. Any thread may ask."""
+        return len(self._urgent) + len(self._posted)
+
     def _next(self) -> _Job | None:
         """A job of this round that nobody has called off meanwhile."""
+        if self._again:
+            return self._again.popleft()
         while True:
             with self._change:
                 job = self._urgent.popleft() if self._urgent else self._posted.take()
@@ -165,10 +186,11 @@ class Writer:
     def _run(self) -> None:
         while True:
             with self._change:
-                self._change.wait_for(lambda: self._urgent or self._posted or self._closing)
-                if self._closing and not (self._urgent or self._posted):
+                self._change.wait_for(lambda: self._again or self._urgent or self._posted or self._closing)
+                if self._closing and not (self._again or self._urgent or self._posted):
                     return
-                self._posted.begin_round()
+                if not self._again:
+                    self._posted.begin_round()
             first = self._next()
             if first is not None:
                 self._together(first)
@@ -180,11 +202,15 @@ class Writer:
         end = time.monotonic() + self._slice
         job: _Job | None = first
         try:
-            with self._store.begin() as tx:
-                while job is not None:
+            with self._begin(first) as tx:
+                while job is not None and self._fits(tx, job, first):
                     jobs.append(job)
                     results.append(job.work(tx))
                     job = self._next() if time.monotonic() < end else None
+        except NeedsAlone:
+            jobs[-1].of = None
+            self._again.extendleft(reversed(jobs))
+            return
         except Exception as error:
             if len(jobs) > 1:
                 for each in jobs:
@@ -195,6 +221,16 @@ class Writer:
         self.commits += 1
         for each, result in zip(jobs, results, strict=True):
             each.future.set_result(result)
+
+    def _begin(self, job: _Job) -> "AbstractContextManager[Transaction]":
+        return self._store.begin() if job.of is None else begin_beside(self._store)
+
+    def _fits(self, tx: "Transaction", job: _Job, first: _Job) -> bool:
+        """Whether a job is done in this transaction; else it comes first in the next one."""
+        if not isinstance(tx, Beside) or (job.of is not None and tx.hold(job.of, wait=job is first)):
+            return True
+        self._again.appendleft(job)
+        return False
 
     def _alone(self, job: _Job) -> None:
         try:

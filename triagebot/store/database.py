@@ -37,8 +37,9 @@ from sqlalchemy.sql.compiler import SQLCompiler
 from triagebot.store import errors
 from triagebot.store.encryption import json_text
 
-#: The execution option of a connection that only reads.
-READING = "triagebot_reading"
+#: The execution options of a connection that only reads, and of one that writes beside others: what that is confined to
+#: (see `beside`).
+READING, CONFINED = "triagebot_reading", "triagebot_confined"
 
 #: Texts that JSON holds as they are: hashes, ids, kinds.
 _PLAIN = re.compile(r"[ !#-\[\]-~]*")
@@ -48,13 +49,14 @@ Change = Callable[[Any], Any]
 # --- transactions -----------------------------------------------------------------------------------------------------
 
 
-def begins_with(engine: Engine, *, writing: str, reading: str) -> None:
-    """Says with which line a transaction begins, on an engine whose driver begins none by itself."""
+def begins_with(engine: Engine, *, writing: str, reading: str, beside: str = "") -> None:
+    """Says with which line a transaction begins, on an engine whose driver begins none by itself; `beside` others where
+    that is another one than that for `writing`."""
 
     @event.listens_for(engine, "begin")
     def begin(connection: Connection) -> None:
-        only_reads = connection.get_execution_options().get(READING)
-        line = reading if only_reads else writing
+        options = connection.get_execution_options()
+        line = reading if options.get(READING) else beside if CONFINED in options else writing
         connection.exec_driver_sql(line, execution_options={"no_parameters": True})
 
 
@@ -147,16 +149,35 @@ class _Direct:
 
 
 class Prepared:
-    """One statement. `given` names the parameters of an insert that takes one for each of these columns."""
+    """One statement. `given` names the parameters of an insert that takes one for each of these columns.
 
-    def __init__(self, statement: Select[Any] | Insert | Update | Delete, given: Sequence[str] | None = None) -> None:
+    `of` names those parameters that say whose rows it touches, no others than theirs: conversations by their hashes,
+    or cases by their numbers (see `beside`). What is `fixed` is never changed while it is there."""
+
+    def __init__(
+        self,
+        statement: Select[Any] | Insert | Update | Delete,
+        given: Sequence[str] | None = None,
+        *,
+        of: Sequence[str] = (),
+        fixed: bool = False,
+    ) -> None:
         self._statement = statement
         self._given = given
+        self._of = of
+        self._fixed = fixed
         self._compiled: dict[str, _Direct] = {}
+
+    def _driver(self, connection: Connection, given: Mapping[str, Any]) -> Any:
+        """The driver's own connection, on which a transaction does no more than it may."""
+        confined = connection.get_execution_options().get(CONFINED)
+        if confined is not None and not self._fixed:
+            confined.check(self._statement, map(given.get, self._of))
+        return connection.connection.driver_connection
 
     def all(self, connection: Connection, given: Mapping[str, Any]) -> Sequence[Any]:
         """The rows, with their values by the names of the columns."""
-        driver = _driver(connection)
+        driver = self._driver(connection, given)
         if driver is None:
             return connection.execute(self._statement, given).all()
         direct = self._direct(connection.dialect)
@@ -174,7 +195,7 @@ class Prepared:
 
     def change(self, connection: Connection, given: Mapping[str, Any]) -> int:
         """Gives how many rows were changed by a statement that gives none."""
-        driver = _driver(connection)
+        driver = self._driver(connection, given)
         if driver is None:
             return connection.execute(self._statement, given).rowcount
         direct = self._direct(connection.dialect)
@@ -182,8 +203,9 @@ class Prepared:
         return count
 
     def change_all(self, connection: Connection, rows: Sequence[Mapping[str, Any]]) -> None:
-        """Carries out a statement that gives no rows, once for each of `rows`, of which there is one at least."""
-        driver = _driver(connection)
+        """Carries out a statement that gives no rows, once for each of `rows`, of which there is one at least, all of
+        the same owner."""
+        driver = self._driver(connection, rows[0])
         if driver is None:
             connection.execute(self._statement, rows)
         else:
@@ -208,11 +230,6 @@ class Prepared:
             row._make,
         )
         return direct
-
-
-def _driver(connection: Connection) -> Any:
-    """The driver's own connection."""
-    return connection.connection.driver_connection
 
 
 def _slot(compiled: SQLCompiler, name: str, dialect: Dialect) -> tuple[str | None, Any, Change | None]:

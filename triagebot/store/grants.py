@@ -16,6 +16,7 @@ from typing import Any, Literal
 
 from sqlalchemy import ColumnElement, Row, and_, bindparam, delete, func, insert, select, update
 
+from triagebot.store.database import Prepared
 from triagebot.store.encryption import Cipher
 from triagebot.store.tables import grants
 from triagebot.store.transactions import View
@@ -36,6 +37,7 @@ _COUNTS: ColumnElement[bool] = and_(
     grants.c.until > bindparam("now", type_=grants.c.until.type),
     grants.c.ended_at.is_(None),
 )
+_ISSUE = Prepared(insert(grants), [column.name for column in grants.c], of=("case_id",))
 _FIND = select(grants).where(_COUNTS)
 
 
@@ -78,7 +80,7 @@ class Grants:
             "until": until,
             "ended_at": None,
         }
-        self.connection.execute(insert(grants), row)
+        _ISSUE.change(self.connection, row)
         return secret
 
     def find(self, kind: Kind, secret: str, now: datetime) -> Grant | None:

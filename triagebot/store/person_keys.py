@@ -14,6 +14,7 @@ Rules of this file:
 
 import secrets
 from datetime import UTC, datetime
+from functools import cache
 from typing import Any
 
 from sqlalchemy import Column, Connection, Table, and_, bindparam, delete, insert, or_, select, update
@@ -57,10 +58,12 @@ OF_A_PERSON: tuple[tuple[Table, str, str], ...] = (
     (outbox, "body", "conversation"),
 )
 
-_BY_ID = Prepared(select(keys.c.body).where(keys.c.id == bindparam("name")))
-_OF_CASE = Prepared(select(keys.c.id).where(keys.c.case_id == bindparam("owner")).limit(1))
-_OF_PERSON = Prepared(select(keys.c.id).where(keys.c.person == bindparam("owner")).order_by(keys.c.id).limit(1))
-_NEW = Prepared(insert(keys), [column.name for column in keys.c])
+_BY_ID = Prepared(select(keys.c.body).where(keys.c.id == bindparam("name")), fixed=True)
+_OF_CASE = Prepared(select(keys.c.id).where(keys.c.case_id == bindparam("owner")).limit(1), of=("owner",))
+_OF_PERSON = Prepared(
+    select(keys.c.id).where(keys.c.person == bindparam("owner")).order_by(keys.c.id).limit(1), of=("owner",)
+)
+_NEW = Prepared(insert(keys), [column.name for column in keys.c], of=("case_id", "person"))
 
 
 def made(cipher: KeyedCipher, connection: Connection, owner: int | str) -> Sealer:
@@ -85,6 +88,14 @@ def _first(cipher: KeyedCipher, connection: Connection, owner: int | str) -> Sea
 ROWS = KeyRows(_BY_ID, _OF_CASE, _OF_PERSON, _first)
 
 
+@cache
+def _encrypted(table: Table, name: str, of: str) -> Prepared:
+    """What somebody has in a column, after the key of its row."""
+    value = table.c[name]
+    theirs = select(*table.primary_key.columns, value).where(table.c[of] == bindparam("owner"), value.is_not(None))
+    return Prepared(theirs, of=("owner",))
+
+
 def reseal(
     connection: Connection, cipher: Cipher, sealer: Sealer, columns: tuple[tuple[Table, str, str], ...],
     owner: int | str,
@@ -92,9 +103,7 @@ def reseal(
     """Encrypts with one key all that is there of somebody. What no key opens stays as it is: who needs it says so."""
     for table, name, of in columns:
         key: tuple[Column[Any], ...] = tuple(table.primary_key.columns)
-        value = table.c[name]
-        rows = connection.execute(select(*key, value).where(table.c[of] == owner, value.is_not(None))).all()
-        for row in rows:
+        for row in _encrypted(table, name, of).all(connection, {"owner": owner}):
             try:
                 text = sealer.encrypt_bytes(cipher.decrypt_bytes(row[-1]))
             except DecryptionError:

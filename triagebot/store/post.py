@@ -55,34 +55,33 @@ _FOUND = Prepared(
         _ONE.outerjoin(conversations, conversations.c.id == bindparam("who")).outerjoin(
             outbox, outbox.c.id == conversations.c.live
         )
-    )
+    ),
+    of=("who",),
 )
 _NEXT_OUT = Prepared(
     select(outbox, conversations.c.address)
     .join_from(outbox, conversations, outbox.c.conversation == conversations.c.id, isouter=True)
     .where(outbox.c.conversation == bindparam("who"), outbox.c.state == "waiting")
     .order_by(outbox.c.id)
-    .limit(2)
-)
-_OUT = Prepared(select(outbox.c.body, outbox.c.receipt).where(outbox.c.id == bindparam("number")))
-_SENDING = Prepared(
-    update(outbox).where(outbox.c.id == bindparam("number")).values(state="sending", attempts=outbox.c.attempts + 1)
-)
-_SENT = Prepared(
-    update(outbox).where(outbox.c.id == bindparam("number")).values(state="sent", receipt=bindparam("got"), reason="")
+    .limit(2),
+    of=("who",),
 )
 _is_it = outbox.c.id == bindparam("number")
+_theirs = outbox.c.conversation == bindparam("who")
+_OUT = Prepared(select(outbox.c.body, outbox.c.receipt).where(_is_it, _theirs), of=("who",))
+_SENDING = Prepared(
+    update(outbox).where(_is_it, _theirs).values(state="sending", attempts=outbox.c.attempts + 1), of=("who",)
+)
+_SENT = Prepared(
+    update(outbox).where(_is_it, _theirs).values(state="sent", receipt=bindparam("got"), reason=""), of=("who",)
+)
 #: The one is sent, and the one behind it is being sent, if it waits there still.
 _SENT_AND_NEXT = Prepared(
     update(outbox)
     .where(
         or_(
-            _is_it,
-            and_(
-                outbox.c.id == bindparam("next"),
-                outbox.c.state == "waiting",
-                outbox.c.conversation == bindparam("who"),
-            ),
+            and_(_is_it, _theirs),
+            and_(outbox.c.id == bindparam("next"), outbox.c.state == "waiting", _theirs),
         )
     )
     .values(
@@ -91,7 +90,8 @@ _SENT_AND_NEXT = Prepared(
         receipt=case((_is_it, bindparam("got")), else_=outbox.c.receipt),
         reason=case((_is_it, ""), else_=outbox.c.reason),
     )
-    .returning(outbox.c.id)
+    .returning(outbox.c.id),
+    of=("who",),
 )
 _PUT_BACK = (
     update(outbox)
@@ -105,9 +105,13 @@ _FAILED = (
     .returning(outbox.c.conversation, outbox.c.body)
 )
 _PUT_OUT = Prepared(
-    insert(outbox).returning(outbox.c.id), [column.name for column in outbox.c if column is not outbox.c.id]
+    insert(outbox).returning(outbox.c.id),
+    [column.name for column in outbox.c if column is not outbox.c.id],
+    of=("conversation",),
 )
-_LIVE = Prepared(update(conversations).where(conversations.c.id == bindparam("who")).values(live=bindparam("row")))
+_LIVE = Prepared(
+    update(conversations).where(conversations.c.id == bindparam("who")).values(live=bindparam("row")), of=("who",)
+)
 _GONE = update(conversations).where(conversations.c.id == bindparam("who")).values(gone_at=bindparam("at"))
 
 
@@ -115,7 +119,16 @@ _GONE = update(conversations).where(conversations.c.id == bindparam("who")).valu
 def _receiving(dialect: str) -> Prepared:
     """The number of a message; nothing when it was received before."""
     new = insert_into(inbox, dialect).on_conflict_do_nothing().returning(inbox.c.id)
-    return Prepared(new, [column.name for column in inbox.c if column is not inbox.c.id])
+    return Prepared(new, [column.name for column in inbox.c if column is not inbox.c.id], of=("conversation",))
+
+
+@cache
+def _reaching(dialect: str) -> Prepared:
+    """Somebody is reached somewhere from now on."""
+    new = insert_into(conversations, dialect)
+    reached = {"address": new.excluded.address, "gone_at": None}
+    new = new.on_conflict_do_update(index_elements=["id"], set_=reached)
+    return Prepared(new, [column.name for column in conversations.c], of=("id",))
 
 
 class Post:
@@ -190,12 +203,8 @@ class Post:
     def set_address(self, conversation: str, channel: str, address: Mapping[str, Any]) -> None:
         """Says where somebody new is reached, or somebody known is reached from now on."""
         closed = self.cipher.of_person(conversation).encrypt_json(address)
-        new = insert_into(conversations, self.connection.dialect.name).values(
-            id=conversation, channel=channel, address=closed, live=None, gone_at=None
-        )
-        self.connection.execute(
-            new.on_conflict_do_update(index_elements=["id"], set_={"address": closed, "gone_at": None})
-        )
+        row = {"id": conversation, "channel": channel, "address": closed, "live": None, "gone_at": None}
+        _reaching(self.connection.dialect.name).change(self.connection, row)
 
     def gone(self, conversation: str, at: datetime, reason: str) -> list[dict[str, Any]]:
         """Nobody is reached there any more: nothing that waits is tried again. Gives the bodies of these messages.
@@ -262,7 +271,7 @@ class Post:
                 return float((row.not_before - now).total_seconds())
             old, receipt = None, None
             if row.about is not None:
-                earlier = _OUT.first(self.connection, {"number": row.about})
+                earlier = _OUT.first(self.connection, {"number": row.about, "who": conversation})
                 if earlier is not None and earlier.receipt is not None:
                     old, receipt = (
                         self.cipher.decrypt_json(earlier.body),
@@ -271,7 +280,7 @@ class Post:
             if row.address is None or (row.about is not None and receipt is None):
                 self.failed(row.id, "nobody to send it to" if row.address is None else "nothing to change")
                 continue
-            _SENDING.change(self.connection, {"number": row.id})
+            _SENDING.change(self.connection, {"number": row.id, "who": conversation})
             return OutboxRow(
                 id=row.id,
                 channel=row.channel,
@@ -297,9 +306,9 @@ class Post:
             number, who.channel, conversation, "edit", body, who.address, 1, True, who.live, old, receipt, then
         )  # fmt: skip
 
-    def sent(self, number: int, receipt: str) -> None:
+    def sent(self, number: int, conversation: str, receipt: str) -> None:
         """`receipt` is closed."""
-        _SENT.change(self.connection, {"number": number, "got": receipt})
+        _SENT.change(self.connection, {"number": number, "who": conversation, "got": receipt})
 
     def sent_before(self, row: OutboxRow, receipt: str, then: OutboxRow) -> bool:
         """One is sent, and the next is being sent; gives whether it is: nothing may have become of it meanwhile."""
@@ -311,7 +320,7 @@ class Post:
         row = self.connection.execute(select(outbox).where(outbox.c.id == number)).first()
         if row is None or row.state != "sending":
             return None
-        self.sent(number, self.cipher.encrypt_json(receipt))
+        self.sent(number, row.conversation, self.cipher.encrypt_json(receipt))
         return {"channel": row.channel, "conversation": row.conversation, **self.cipher.decrypt_json(row.body)}
 
     def put_back(self, number: int, at: datetime | None, reason: str) -> None:

@@ -36,6 +36,9 @@ _STAYS = ("off", "queue", "bike", "lent")
 #: Asked at every message.
 _AT_WORK = Prepared(select(staff).where(staff.c.person == bindparam("who"), staff.c.ended_at.is_(None)))
 #: Asked after every message of every case.
+_SLEEPS = Prepared(
+    select(tickets.c.case_id).where(tickets.c.case_id == bindparam("case"), tickets.c.state == "snoozed")
+)
 _WAKE = Prepared(
     update(tickets)
     .where(tickets.c.case_id == bindparam("case"), tickets.c.state == "snoozed")
@@ -214,7 +217,8 @@ class Tickets:
 
     def wake(self, case: int) -> bool:
         """Wakes a case that sleeps; gives whether it did."""
-        return _WAKE.change(self.connection, {"case": case}) == 1
+        given = {"case": case}
+        return _SLEEPS.first(self.connection, given) is not None and _WAKE.change(self.connection, given) == 1
 
     def due(self, now: datetime) -> tuple[Ticket, ...]:
         """Those that have slept long enough."""

@@ -4,9 +4,9 @@ Events are append-only. Each append says which number it begins with, so that tw
 and both answered it cannot write over each other: the later one gets a `StoreConflict`. What it meant to write no
 longer fits what is there, so it leaves the transaction and begins anew.
 
-One transaction writes at a time, so looking before writing is enough; the constraints are there in case two pass that
-look side by side. (No savepoints: SQLite gives them up when the disk is full, and that
-would hide the reason.)
+One transaction writes at a time, or several that hold different conversations (see `beside`), so looking before writing
+is enough; the constraints are there in case two pass that look side by side. (No savepoints: SQLite gives them up when
+the disk is full, and that would hide the reason.)
 
 A `person` here is the lookup hash of somebody's name on their channel, but where it is said to be that name.
 """
@@ -48,18 +48,21 @@ from triagebot.store.tables import cases, events, lookup_key, parties, summaries
 #: How many events a case has. They are numbered without gaps, so the last number tells: a look-up, however many there
 #: are, where counting reads them all.
 _length = func.coalesce(func.max(events.c.seq) + 1, 0)
+#: The same of the case in which somebody takes part.
+CURRENT_LENGTH = select(_length).where(events.c.case_id == parties.c.case_id).scalar_subquery()
 _CURRENT = Prepared(
-    select(parties.c.case_id, select(_length).where(events.c.case_id == parties.c.case_id).scalar_subquery())
+    select(parties.c.case_id, CURRENT_LENGTH)
     .where(parties.c.person == bindparam("who"))
     .order_by(parties.c.chosen.desc())
     .limit(1)
 )
 _BY_CODE = Prepared(select(cases).where(cases.c.code == bindparam("code")))
-_CASE = Prepared(select(cases).where(cases.c.id == bindparam("number")))
+_CASE = Prepared(select(cases).where(cases.c.id == bindparam("number")), of=("number",))
 _EVENTS = Prepared(
-    select(events.c.seq, events.c.body).where(events.c.case_id == bindparam("number")).order_by(events.c.seq)
+    select(events.c.seq, events.c.body).where(events.c.case_id == bindparam("number")).order_by(events.c.seq),
+    of=("number",),
 )
-_APPEND = Prepared(insert(events), ("case_id", "seq", "body"))
+_APPEND = Prepared(insert(events), ("case_id", "seq", "body"), of=("case_id",))
 #: None for a case that is not there.
 _LENGTH = select(select(_length).where(events.c.case_id == cases.c.id).scalar_subquery()).where(
     cases.c.id == bindparam("number")
@@ -77,7 +80,7 @@ _CHOICE = select(
 def _opening(dialect: str) -> Prepared:
     """The number of a new case; nothing when its code is in use."""
     new = insert_into(cases, dialect).on_conflict_do_nothing(index_elements=["code"]).returning(cases.c.id)
-    return Prepared(new, ("person", "code", "topic", "opened_at"))
+    return Prepared(new, ("person", "code", "topic", "opened_at"), of=("person",))
 
 
 @cache
@@ -85,7 +88,7 @@ def _changing(dialect: str) -> Prepared:
     """What is counted of a case is to be worked out anew."""
     new = insert_into(summaries, dialect)
     new = new.on_conflict_do_update(index_elements=["case_id"], set_={"changed_at": new.excluded.changed_at})
-    return Prepared(new, ("case_id", "changed_at"))
+    return Prepared(new, ("case_id", "changed_at"), of=("case_id",))
 
 
 @cache
@@ -93,7 +96,7 @@ def _joining(dialect: str) -> Prepared:
     """Takes part now, or chooses again."""
     new = insert_into(parties, dialect).from_select(["case_id", "person", "role", "chosen", "body"], _CHOICE)
     chosen = {"chosen": new.excluded.chosen}
-    return Prepared(new.on_conflict_do_update(index_elements=["case_id", "person"], set_=chosen))
+    return Prepared(new.on_conflict_do_update(index_elements=["case_id", "person"], set_=chosen), of=("number", "who"))
 
 
 def goes_with(person: str) -> Select[int]:
@@ -213,7 +216,7 @@ class Transaction(View):
         super().__init__(connection, place, cipher)
         self.after_commit: list[Callable[[], object]] = []
         self.drafts: dict[str, Any] = {}
-        #: How many events the cases have that were read: nobody else writes meanwhile, or the constraints object.
+        #: How many events the cases have that were read: nobody else writes there meanwhile, or the constraints object.
         self._lengths: dict[int, int] = {}
 
     def current_version(self, person: str) -> tuple[int, int] | None:
@@ -343,15 +346,17 @@ class Store:
             raise fault(self.database.place, errors.WRONG_KEY.format(file=key_file)) from error
 
     @contextmanager
-    def begin(self) -> Iterator[Transaction]:
-        """A transaction that writes: committed at the end of the block, undone when the block raises.
+    def begin(self, how: Callable[..., Transaction] = Transaction) -> Iterator[Transaction]:
+        """A transaction that writes: committed at the end of the block, undone when the block raises. Nobody else
+        writes meanwhile, unless that is `how` it is begun (see `beside`).
 
         Raises StoreError when the database cannot be written or stays locked for longer than the patience.
         """
         with self._faults_told():
-            with self._engine.begin() as connection:
-                tx = Transaction(connection, self.database.place, self.cipher)
-                yield tx
+            with self._engine.connect() as connection:
+                tx = how(connection, self.database.place, self.cipher)
+                with connection.begin():
+                    yield tx
             for tell in tx.after_commit:
                 tell()
             if tx.forgot:

@@ -20,6 +20,8 @@ class Database(ABC):
     patience: float
     #: Whether it is a file of ours: then it is looked through when it is checked, and what is deleted is overwritten.
     ours: bool
+    #: Whether transactions may write beside each other (see `store.beside`).
+    side_by_side = False
 
     def told(self) -> AbstractContextManager[None]:
         """Turns what the database raises inside into a StoreError that says what to do."""
@@ -44,6 +46,11 @@ class Database(ABC):
         """The connections to it. A transaction that begins with the option `READING` sees one moment and waits for
         nobody; everybody else has the right to write when the transaction begins. A commit is on the disk before it is
         confirmed."""
+
+    def hold(self, connection: "Connection", conversation: str, *, wait: bool) -> bool:
+        """Locks a conversation until the end of a transaction that writes beside others; gives whether it is held now.
+        With `wait`, waits for whoever holds it."""
+        raise NotImplementedError(f"nobody writes beside others in {self.place}")
 
     @abstractmethod
     def words_for(self, error: BaseException) -> str | None:

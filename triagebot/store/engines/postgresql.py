@@ -1,7 +1,9 @@
 """PostgreSQL as we use it, from version 15 on, through psycopg 3 (`pip install 'triagebot[postgresql]'`).
 
-- One transaction writes at a time: it takes a lock when it begins, and sees in every later statement what the one
+- One transaction writes alone at a time: it takes a lock when it begins, and sees in every later statement what the one
   before it has written. So whatever holds on SQLite holds here, however many processes there are.
+- Those that write beside each other (see `store.beside`) share that lock, and each holds the locks of its
+  conversations. All locks are those of one schema, so stores in different schemas do not wait for each other.
 - A transaction in which a process stopped is ended by the server, so that nobody waits for it for ever.
 - A look is a transaction that sees one moment, and can write nothing.
 - What was deleted is left on the server's disk until its own housekeeping (`VACUUM`) comes by; what was encrypted with
@@ -25,14 +27,15 @@ if TYPE_CHECKING:
 
 #: The oldest version that it is tried with.
 OLDEST = 150_000
-#: How the one who writes is known to all others in this database; any number will do that no other program takes.
+#: How the one who writes is known to all others in this schema; any number will do that no other program takes. The
+#: locks of conversations are told from it by their names.
 WRITER = 0x7472_6961_6765
+NOBODY = "''"
 #: What every connection of ours is called, so that one can tell whether a program of ours has a database open.
 NAME = "triagebot"
-#: The same within a schema: this number, and one that is made from the schema's name.
-WRITER_IN_SCHEMA = 0x7472_6961
 #: Seconds after which the server ends a transaction that writes and does nothing: a turn computes for milliseconds.
-STOPPED = 60
+#: Others wait for it for so long, so it is shorter than what a channel is leased for (`leases.LASTS`).
+STOPPED = 6
 #: Seconds between two looks at whether other programs have hung up.
 AGAIN = 0.05
 
@@ -77,6 +80,7 @@ class PostgreSQL(Database):
     that the address names is made when it is missing."""
 
     ours = False
+    side_by_side = True
 
     def __init__(self, url: str, patience: float) -> None:
         parts = urlsplit(url)
@@ -99,10 +103,10 @@ class PostgreSQL(Database):
     # --- while it is open -----------------------------------------------------------------------------------------
 
     def connections(self, *, migrating: bool = False) -> "Engine":
-        from sqlalchemy import create_engine, make_url
+        from sqlalchemy import create_engine, event, make_url
         from sqlalchemy.pool import NullPool
 
-        from triagebot.store.database import begins_with
+        from triagebot.store.database import CONFINED, begins_with
 
         try:
             engine = create_engine(
@@ -117,19 +121,32 @@ class PostgreSQL(Database):
             )
         except ImportError as error:
             raise errors.fault(self.place, errors.NO_DRIVER) from error
-        writing = (
-            "BEGIN",
-            f"SET LOCAL lock_timeout = {round(self.patience * 1000)}",
-            f"SET LOCAL idle_in_transaction_session_timeout = '{STOPPED}s'",
-            f"SELECT pg_advisory_xact_lock({self._lock})",
-        )  # all at once: one trip to the server
-        begins_with(engine, writing="; ".join(writing), reading="BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY")
+
+        def begun(lock: str) -> str:  # all at once: one trip to the server
+            return (
+                f"BEGIN; SET LOCAL lock_timeout = {round(self.patience * 1000)}; "
+                f"SET LOCAL idle_in_transaction_session_timeout = '{STOPPED}s'; SELECT {lock}({_key(NOBODY)})"
+            )
+
+        begins_with(
+            engine,
+            writing=begun("pg_advisory_xact_lock"),
+            beside=begun("pg_advisory_xact_lock_shared"),
+            reading="BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY",
+        )
+
+        @event.listens_for(engine, "before_execute")
+        def confine(connection: "Connection", statement: Any, *_: object) -> None:
+            confined = connection.get_execution_options().get(CONFINED)
+            if confined is not None:
+                confined.check(statement)
+
         return engine
 
-    @property
-    def _lock(self) -> str:
-        """What the one who writes holds."""
-        return f"{WRITER_IN_SCHEMA}, hashtext('{self._schema}')" if self._schema else str(WRITER)
+    def hold(self, connection: "Connection", conversation: str, *, wait: bool) -> bool:
+        lock = "pg_advisory_xact_lock" if wait else "pg_try_advisory_xact_lock"
+        held = connection.exec_driver_sql(f"SELECT {lock}({_key('%s::text')})", (conversation,)).scalar_one()
+        return wait or bool(held)
 
     def words_for(self, error: BaseException) -> str | None:
         import psycopg
@@ -145,7 +162,9 @@ class PostgreSQL(Database):
         return (words or errors.AWAY).format(error=said)
 
     def set_up(self, engine: "Engine") -> None:
-        with engine.connect() as connection:
+        from triagebot.store.database import READING
+
+        with engine.connect().execution_options(**{READING: True}) as connection:
             version = int(connection.exec_driver_sql("SHOW server_version_num").scalar_one())
             encoding = connection.exec_driver_sql("SHOW server_encoding").scalar_one()
         if version < OLDEST or encoding != "UTF8":
@@ -224,6 +243,11 @@ class PostgreSQL(Database):
         engine = self.connections(migrating=True)
         with self.told(), engine.connect() as connection:
             return connection.exec_driver_sql(line).scalar_one()
+
+
+def _key(of: str) -> str:
+    """The number of a lock of this schema: of a conversation, or of the writer who is alone (`NOBODY`)."""
+    return f"hashtextextended(concat(current_schema(), ' ', {of}), {WRITER})"
 
 
 def _sequence(table: str) -> str:
