@@ -7,6 +7,7 @@ import pytest
 
 from tests.conversation.guides import shipped_guide
 from tests.counter.shop import Codes
+from tests.effort import effort
 from tests.store.engines import ON_BOTH
 from tests.words import words_of
 from triagebot.cases.loaded import Memory
@@ -20,13 +21,13 @@ from triagebot.testing import Clock
 
 pytestmark = ON_BOTH
 
-RACES = 100
+RACES = effort(40, 100)
 NAMES = ("Ada", "Eve")
 
 
 @pytest.mark.parametrize("says", ["claim {code}", "claim next"])
 def test_of_two_who_claim_at_once_exactly_one_has_it(tmp_path: Path, says: str) -> None:
-    """A hundred times, each member at a delivery of their own with a connection of its own."""
+    """Again and again, each member at a delivery of their own with a connection of its own."""
     clock, guide = Clock(), shipped_guide()
     folder, key = tmp_path / "data", tmp_path / "key"
     with open_store(folder, key_file=key) as first, open_store(folder, key_file=key) as second:
@@ -70,7 +71,7 @@ def test_of_two_who_claim_at_once_exactly_one_has_it(tmp_path: Path, says: str) 
 
 
 def _each_got_others(codes: list[str], heard: dict[str, list[str]]) -> None:
-    """All hundred are claimed, each by one of the two."""
+    """All are claimed, each by one of the two."""
     got = [told.split()[0] for name in NAMES for told in heard[name] if told.endswith(" is yours.")]
     assert sorted(got) == sorted(codes)
     assert sum(told == "Nobody is waiting." for name in NAMES for told in heard[name]) == RACES

@@ -8,6 +8,7 @@ import pytest
 
 from tests.counter.shop import Codes
 from tests.counter.visiting import visiting_guide
+from tests.effort import effort
 from tests.words import words_of
 from triagebot.cases.loaded import Memory
 from triagebot.conversation import Message
@@ -19,7 +20,7 @@ from triagebot.store.requests import Requests
 from triagebot.store.staff import Staff
 from triagebot.testing import Clock
 
-RACES = 100
+RACES = effort(40, 100)
 NAMES = ("Ada", "Eve")
 
 

@@ -163,7 +163,7 @@ async def undisturbed(platform: Telegram, folder: Path) -> tuple[list[list[str]]
     return [player.taken_down for player in players], [events_of(case) for case in cases]
 
 
-async def campaign(platform: Telegram, folder: Path, *, kills: int, seed: int, webhook: bool) -> Report:
+async def campaign(platform: Telegram, folder: Path, *, kills: int, people: int, seed: int, webhook: bool) -> Report:
     """Kills the bot so often, then lets everybody finish. Raises AssertionError for whatever came out otherwise."""
     replies, events = await undisturbed(platform, folder / "undisturbed")
     platform.tune(webhook_pace=0.02)
@@ -180,7 +180,7 @@ async def campaign(platform: Telegram, folder: Path, *, kills: int, seed: int, w
             await player.play()
             played.append((player, which))
 
-    seats = [asyncio.create_task(seat(number)) for number in range(PEOPLE)]
+    seats = [asyncio.create_task(seat(number)) for number in range(people)]
     try:
         for _ in range(kills):
             await bot.killed_at(draws)

@@ -7,6 +7,7 @@ from threading import Barrier
 
 import pytest
 
+from tests.effort import effort
 from tests.pages.chat.test_photos import photographed, send
 from tests.pages.counter.conftest import Browser, Counter, Form
 from tests.pages.markup import Markup
@@ -210,7 +211,7 @@ def test_what_is_not_there_is_not_found(counter: Counter, ada: Browser) -> None:
 
 
 #: Cases, and how often two race for each: a page shows all that was done to a case, so a hundred for one took longest.
-CASES, RACES = 10, 10
+CASES, RACES = effort(4, 10), 10
 
 
 def test_of_two_who_claim_at_once_exactly_one_has_it(counter: Counter, ada: Browser) -> None:
