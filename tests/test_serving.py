@@ -1,9 +1,16 @@
-"""What `triagebot serve` gives back to the system once it runs."""
+"""What `triagebot serve` does around its start."""
 
 import subprocess
 import sys
+from pathlib import Path
+
+import pytest
 
 from tests.commands import PATIENCE
+from tests.store.fresh import open_fresh
+from triagebot.serving import starting
+from triagebot.store.staff import Staff
+from triagebot.testing import START
 
 #: kB that are mapped from files, before and after; and what libraries work out whose code was given back.
 _PROGRAM = """
@@ -36,3 +43,15 @@ def test_pages_of_libraries_are_given_back_and_read_again() -> None:
     assert after < before / 2
     assert worked_out == [1.0, 2.0, 42.0]
     assert digest == "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
+
+
+def test_the_words_of_staff_are_read_where_there_are_staff(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    read: list[str] = []
+    monkeypatch.setattr(starting, "staff_words", read.append)
+    with open_fresh(tmp_path / "data", tmp_path / "key") as store:
+        starting.read_staff_words(store, "en")
+        assert read == []
+        with store.begin() as tx:
+            Staff(tx).admit("ada", "staff", "Ada", START)
+        starting.read_staff_words(store, "en")
+        assert read == ["en"]

@@ -175,8 +175,8 @@ def main() -> None:
         for line in figures(stores):
             print(line, flush=True)
         for count, store in stores.items():
-            for which in ("first", "next"):
-                print(f"{count:,} cases, {which} report: {report(store)}", flush=True)
+            for which in ("of which nothing is counted yet", "counted before, as `serve` does beside its work"):
+                print(f"{count:,} cases {which}: a report takes {report(store)}", flush=True)
 
 
 if __name__ == "__main__":

@@ -1,10 +1,13 @@
 """What is counted of many cases together is the same as if each were counted by itself, whatever happens to them."""
 
 import random
+import threading
 from collections.abc import Iterator
 from dataclasses import asdict
 from datetime import timedelta
+from itertools import count
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -17,6 +20,8 @@ from triagebot.cases.runs import Run, runs_of
 from triagebot.cases.summaries import refresh
 from triagebot.conversation import Case, Message, turn
 from triagebot.conversation.events import Closed
+from triagebot.serving import tidying
+from triagebot.settings import Settings
 from triagebot.store import Store, open_store, person_keys
 from triagebot.store import totals as stored
 from triagebot.store.staff import Staff
@@ -62,10 +67,10 @@ def store(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Store]:
 def read(monkeypatch: pytest.MonkeyPatch) -> list[Run]:
     """The runs that were counted one by one."""
     found: list[Run] = []
-    count = totals.numbers
+    numbers = totals.numbers
 
     def noted(runs: Any, *others: Any) -> Any:
-        return count((found.append(run) or run for run in runs), *others)  # type: ignore[func-returns-value]
+        return numbers((found.append(run) or run for run in runs), *others)  # type: ignore[func-returns-value]
 
     monkeypatch.setattr(totals, "numbers", noted)
     return found
@@ -107,6 +112,37 @@ def test_the_second_report_reads_no_case(store: Store, read: list[Run]) -> None:
     read.clear()
     assert told(store) == first == folded(store)
     assert read == []
+
+
+class _Resting(threading.Event):
+    """Notes how long somebody would wait for it, and lets nobody wait."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.rests: list[float | None] = []
+
+    def wait(self, timeout: float | None = None) -> bool:
+        self.rests.append(timeout)
+        return self.is_set()
+
+
+def test_serving_counts_for_the_first_report_and_rests_in_between(
+    store: Store, read: list[Run], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    settle(store)
+    ticks = count()
+    monkeypatch.setattr(tidying, "monotonic", lambda: float(next(ticks)))
+    monkeypatch.setattr(tidying, "datetime", SimpleNamespace(now=lambda zone: LATER))
+    ending = _Resting()
+    tidying.count_cases(Settings(), GUIDE, store, ending)
+    assert ending.rests == [1.0] * 5, "a block each"
+    assert read
+    read.clear()
+    assert told(store) == folded(store)
+    assert read == []
+    ending.set()
+    tidying.count_cases(Settings(), GUIDE, store, ending)
+    assert len(ending.rests) == 6, "it ends where it is told to"
 
 
 def test_it_tells_the_same_whatever_happens(store: Store) -> None:

@@ -35,7 +35,7 @@ from triagebot.pages import app, chatting, front
 from triagebot.pages.connections import HandlesLogged
 from triagebot.serving.channels import Line, matrix_line, receiving, telegram_line
 from triagebot.serving.preflight import ADD, ADD_TO_BRANCH
-from triagebot.serving.starting import give_back
+from triagebot.serving.starting import give_back, read_staff_words
 from triagebot.serving.tidying import count_cases, tidying
 from triagebot.serving.web import host_in_address, listening, serving_pages
 from triagebot.settings import PAGES, Settings
@@ -93,6 +93,7 @@ async def serve(branches: Sequence[OpenBranch]) -> bool:
                 for each in served:
                     BRANCH.set(each.branch.name)
                     await stack.enter_async_context(chatting(each.pages))
+                    read_staff_words(each.branch.store, each.branch.language)
                     kept, about = each.branch.guide.shop.kept, each.branch
                     count = partial(count_cases, about.settings, about.guide, about.store)
                     await stack.enter_async_context(tidying(each.delivery, kept, count))

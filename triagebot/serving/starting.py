@@ -10,8 +10,14 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+from triagebot.counter import staff_words
 from triagebot.settings import Settings
+from triagebot.store.staff import Staff
+
+if TYPE_CHECKING:
+    from triagebot.store import Store
 
 log = logging.getLogger(__name__)
 
@@ -47,6 +53,13 @@ def prepare(branches: Sequence[Settings], to_mend: Callable[[], Sequence[str]]) 
             open_store(settings.data_folder, key_file=settings.key_file, database=settings.database).close()
     finally:
         os._exit(0)
+
+
+def read_staff_words(store: "Store", language: str) -> None:
+    """Where there are staff: else their first line after a start would wait for it, and everybody with them."""
+    with store.read() as view:
+        if Staff(view).members():
+            staff_words(language)
 
 
 def give_back() -> None:
