@@ -13,7 +13,6 @@ from typing import Any
 import pytest
 
 from tests.conversation.guides import shipped_guide
-from tests.effort import effort
 from tests.study.shelf import FOUR_NOTCH, TWELVE, closed, keep, said
 from triagebot.cases.loaded import rows_of, unfolded
 from triagebot.cases.runs import Run, runs_of
@@ -147,7 +146,7 @@ def test_serving_counts_for_the_first_report_and_rests_in_between(
 
 def test_it_tells_the_same_whatever_happens(store: Store) -> None:
     draw = random.Random(16)
-    for step in range(effort(30, 60)):
+    for step in range(60):
         one = happens(store, draw)
         now = LATER + timedelta(hours=7 * step)
         since = draw.choice((None, None, LATER - timedelta(days=draw.randrange(60)), now - timedelta(days=3)))

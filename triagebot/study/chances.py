@@ -1,14 +1,17 @@
 """The beta distribution: how well a share is known after so many trials. SciPy would add seconds to the start.
 
 I_x(a, b) comes from the continued fraction of DLMF 8.17.22, by the modified method of Lentz (Thompson and Barnett
-1986); its inverse by bisection. A test compares both with scipy.stats.
+1986); its inverse by Newton's method between two bounds, which halves them where a step leads out of them or gains
+little. A test compares both with scipy.stats.
 """
 
 from math import exp, lgamma, log, log1p
 
 _TINY = 1e-300
 _STEPS = 10_000
-_HALVINGS = 200
+_GUESSES = 400
+#: Part of a share by which the next guess may differ from it once it is found.
+_NEAR = 1e-15
 
 
 def beta_cdf(x: float, a: float, b: float) -> float:
@@ -41,16 +44,23 @@ def _away_from_zero(x: float) -> float:
 
 def beta_quantile(p: float, a: float, b: float) -> float:
     """The share that Beta(a, b) stays below with probability `p`."""
-    low, high = 0.0, 1.0
-    for _ in range(_HALVINGS):
-        middle = (low + high) / 2
-        if middle in (low, high):
-            break
-        if beta_cdf(middle, a, b) < p:
-            low = middle
+    low, high, x, off = 0.0, 1.0, a / (a + b), 1.0
+    scale = lgamma(a + b) - lgamma(a) - lgamma(b)
+    for _ in range(_GUESSES):
+        before, off = off, beta_cdf(x, a, b) - p
+        if off < 0:
+            low = x
         else:
-            high = middle
-    return (low + high) / 2
+            high = x
+        middle = (low + high) / 2
+        if off == 0 or middle in (low, high):
+            break
+        density = exp(min(scale + (a - 1) * log(x) + (b - 1) * log1p(-x), 700.0))
+        step = x - off / density if density > 0 and abs(off) < abs(before) / 2 else middle
+        if abs(step - x) <= _NEAR * x:
+            break
+        x = step if low < step < high else middle
+    return x
 
 
 def exact(seen: float, of: float, mass: float = 0.95) -> tuple[float, float]:
