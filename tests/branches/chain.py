@@ -13,7 +13,7 @@ from urllib.request import urlopen
 from tests import commands
 from tests.channels.process import Process
 from tests.channels.telegram.stage import fresh_token
-from tests.doubles.telegram import Telegram
+from tests.doubles.telegram import Person, Screen, Telegram
 from tests.doubles.telegram.people import PATIENCE
 from triagebot.shop import built_in_shop
 
@@ -93,3 +93,42 @@ def plant(folder: Path, word: str) -> None:
     )
     with (folder / "notes" / "freewheel-4-notch-40.md").open("a", encoding="utf-8") as note:
         note.write(f"\nAsk for the {word} bench.\n")
+
+
+#: A question to which every shop has an answer that nothing else is answered with: until it comes, all before it came.
+_LAST, _LAST_ANSWER = "who has the crab claw", "“the crab claw”: "
+
+
+def asked(person: Person, text: str, bot: str, wanted: str = "") -> str:
+    """The first message after it that has what is wanted (a pattern) in it."""
+    before = len(person.screen(bot=bot).from_bots)
+    person.write(text, bot=bot)
+
+    def found(screen: Screen) -> list[str]:
+        return [said.text for said in screen.from_bots[before:] if re.search(wanted, said.text)]
+
+    return found(person.wait_for(lambda screen: bool(found(screen)), bot=bot))[0]
+
+
+def answered(member: Person, text: str, bot: str) -> str:
+    """All that a member of staff is told until the next thing that they ask is answered."""
+    before = len(member.screen(bot=bot).from_bots)
+    member.write(text, bot=bot)
+    member.write(_LAST, bot=bot)
+
+    def told(screen: Screen) -> list[str]:
+        return [said.text for said in screen.from_bots[before:]]
+
+    until = member.wait_for(lambda screen: any(said.startswith(_LAST_ANSWER) for said in told(screen)), bot=bot)
+    return "\n".join(said for said in told(until) if not said.startswith(_LAST_ANSWER))
+
+
+def staff_of(chain: Chain, *branches: str, name: str = "Bo") -> Person:
+    """Somebody who has joined each of these branches by its own bot."""
+    person = chain.platform.add_person(name)
+    for branch in branches:
+        code = chain.command("staff", "invite", "--branch", branch, "--name", name).stdout.split()[0]
+        person.start(bot=chain.tokens[branch])
+        person.wait_for(lambda screen: bool(screen.from_bots), bot=chain.tokens[branch])
+        asked(person, code, chain.tokens[branch])
+    return person

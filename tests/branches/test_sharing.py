@@ -2,8 +2,7 @@
 
 import pytest
 
-from tests.branches.chain import PLANTED, Chain
-from tests.doubles.telegram import Person, Telegram
+from tests.branches.chain import PLANTED, Chain, answered, staff_of
 
 BORROWER = "Zebediah"
 
@@ -13,41 +12,23 @@ def share(chain: Chain, branch: str, *names: str) -> None:
         file.write(f"share-tools: [{', '.join(names)}]\n")
 
 
-def asked(person: Person, text: str, bot: str) -> str:
-    """What somebody is answered."""
-    before = len(person.screen(bot=bot).from_bots)
-    person.write(text, bot=bot)
-    return person.wait_for(lambda screen: len(screen.from_bots) > before, bot=bot).last.text
-
-
-def staff_of(chain: Chain, platform: Telegram, *branches: str) -> Person:
-    """Somebody who has joined each of these branches by its own bot."""
-    person = platform.add_person("Bo")
-    for name in branches:
-        code = chain.command("staff", "invite", "--branch", name, "--name", "Bo").stdout.split()[0]
-        person.start(bot=chain.tokens[name])
-        person.wait_for(lambda screen: bool(screen.from_bots), bot=chain.tokens[name])
-        asked(person, code, chain.tokens[name])
-    return person
-
-
-def test_staff_hear_of_the_branches_that_name_theirs(chain: Chain, platform: Telegram) -> None:
+def test_staff_hear_of_the_branches_that_name_theirs(chain: Chain) -> None:
     share(chain, "harbour", "north")
     chain.start()
-    bo = staff_of(chain, platform, "north", "harbour")
+    bo = staff_of(chain, "north", "harbour")
     north, harbour = chain.tokens["north"], chain.tokens["harbour"]
     marlinspike = f"At The {PLANTED['harbour']} Workshop: “the big four”"
-    told = asked(bo, "who has a 40 mm four?", north)
+    told = answered(bo, "who has a 40 mm four?", north)
     assert marlinspike in told
     assert PLANTED["old-town"] not in told
-    assert "At The" not in asked(bo, "who has the big four", harbour), "it is not the other way round"
+    assert "At The" not in answered(bo, "who has the big four", harbour), "it is not the other way round"
     for _ in range(3):  # one more than there may be: that is refused
-        asked(bo, f"lend the big four to {BORROWER}", harbour)
-    told = asked(bo, "who has the big four", north)
+        answered(bo, f"lend the big four to {BORROWER}", harbour)
+    told = answered(bo, "who has the big four", north)
     assert marlinspike in told
     assert " out just now" in told
     assert BORROWER not in told
-    assert BORROWER in asked(bo, "who has the big four", harbour)
+    assert BORROWER in answered(bo, "who has the big four", harbour)
 
 
 def test_in_a_terminal_it_is_the_same(chain: Chain) -> None:
