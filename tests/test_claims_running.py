@@ -183,6 +183,7 @@ ELSEWHERE = {
 }
 
 ADVICE = {
+    "For several branches of a chain, read [branches.md](branches.md).",
     "[live.md](live.md) goes from nothing to live in ten minutes: service, container, proxy, updating, moving house.",
     "Have a supervisor restart the bot by `/health` and let a person be told by `/ready`: a restart brings no platform "
     "back.",

@@ -66,6 +66,7 @@ def test_those_who_watch_see_all_branches_by_name(chain: Chain) -> None:
     for text in (health, ready, metrics):
         assert not any(word in text for word in PLANTED.values())
     (chain.folder / "data" / "branches" / "north").rename(chain.folder / "elsewhere")
+    assert [chain.page(f"/b/{name}/health")[0] for name in PLANTED] == [200, 503, 200]
     status, health, _ = chain.page("/health")
     assert status == 503
     assert [row["what"] for row in json.loads(health)["rows"] if not row["well"]] == ["north data"]

@@ -76,6 +76,19 @@ def test_a_branch_is_moved_there_and_back_beside_others_that_are_open(folder: Pa
         assert view.case_by_code("ABCD") is not None
 
 
+def test_the_cases_of_one_shop_become_those_of_a_branch(folder: Path, database: str) -> None:
+    """As deploy/branches.md says."""
+    with open_store(folder, database=database) as store, store.begin() as tx:
+        tx.open_case(PERSON, "ABCD", "t", NOW)
+    with psycopg.connect(database, autocommit=True) as connection:
+        connection.execute("ALTER SCHEMA public RENAME TO branch_high_street")
+        connection.execute("CREATE SCHEMA public")
+    url = in_schema(database, "branch_high_street")
+    with open_store(folder, database=url) as store, store.begin() as tx:
+        assert tx.case_by_code("ABCD") is not None
+        tx.open_case(PERSON, "EFGH", "t", NOW)
+
+
 def test_the_doctor_looks_at_the_schema_alone(folder: Path, key_file: Path, database: str) -> None:
     url = in_schema(database, "branch_north")
     open_store(folder, database=url).close()
