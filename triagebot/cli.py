@@ -309,7 +309,8 @@ def retire_key(*, branch: BranchName = None, data: DataFolder = None) -> None:
     settings = settings_for(branch, data_folder=data)
     with staffed(settings.data_folder):
         count = retire(settings.data_folder, settings.key_file, encrypted_files(), settings.database)
-    print(f"{settings.key_file}: {count} old keys taken away; nothing is encrypted with them any more")
+    old = "one old key" if count == 1 else f"{count} old keys"
+    print(f"{settings.key_file}: {old} taken away; all that is kept is encrypted with the new one")
 
 
 @app.command

@@ -168,6 +168,45 @@ def test_a_clock_that_is_not_like_the_platforms() -> None:
     assert list(clock_rows("http://127.0.0.1:9", NOW)) == []
 
 
+class _NoPlatform(BaseHTTPRequestHandler):
+    """Answers whatever it is asked with a yes, as no Bot API server does."""
+
+    protocol_version = "HTTP/1.1"
+
+    def do_POST(self) -> None:
+        self.rfile.read(int(self.headers["Content-Length"] or 0))
+        said = b'{"ok": true, "result": true}'
+        self.send_response(200)
+        self.send_header("Content-Length", str(len(said)))
+        self.end_headers()
+        self.wfile.write(said)
+
+    def do_HEAD(self) -> None:
+        self.send_response(404)
+        self.end_headers()
+
+    def log_message(self, *given: object) -> None:
+        """Nothing."""
+
+
+def test_a_server_that_is_no_platform_is_a_row(well: Place) -> None:
+    server = HTTPServer(("127.0.0.1", 0), _NoPlatform)
+    Thread(target=server.serve_forever, daemon=True).start()
+    settings = {
+        "TRIAGEBOT_KEY_FILE": str(well.key),
+        "TRIAGEBOT_TELEGRAM_TOKEN": f"123456789:{'A' * 35}",
+        "TRIAGEBOT_TELEGRAM_SERVER": f"http://127.0.0.1:{server.server_port}",
+    }
+    try:
+        done = run("doctor", data=well.data, **settings)
+    finally:
+        server.shutdown()
+        server.server_close()
+    assert done.returncode == 1, done.stderr
+    assert "TO MEND  platforms: what a server in the settings answers cannot be read (" in done.stdout
+    assert "well     database" in done.stdout
+
+
 def test_rows_for_machines_and_settings_that_cannot_be_used(well: Place) -> None:
     well.data.chmod(0o755)
     done = run("doctor", "--offline", "--json", data=well.data, TRIAGEBOT_KEY_FILE=str(well.key))

@@ -90,6 +90,12 @@ def test_a_data_folder_that_was_moved_away(
     assert unwell() == {}
 
 
+def test_that_the_folder_was_moved_is_said_at_once(office: Office, watch: Watch, tmp_path: Path) -> None:
+    assert all(row.well for row in office.run(watch.ready()))
+    office.folder.rename(tmp_path / "elsewhere")
+    assert [row.what for row in office.run(watch.ready()) if not row.well] == ["data"]
+
+
 def test_another_database_in_its_place(office: Office, watch: Watch) -> None:
     (office.folder / DATABASE).rename(office.folder / "old")
     (office.folder / DATABASE).touch()

@@ -267,7 +267,9 @@ def _platforms(settings: "Settings") -> "list[Row]":
     import asyncio
 
     from triagebot import serving
+    from triagebot.delivery.counts import place_of
     from triagebot.errors import StoreError
+    from triagebot.keeping import say
     from triagebot.keeping.doctor import clock_rows
     from triagebot.keeping.rows import Row
     from triagebot.settings import Branch
@@ -278,6 +280,8 @@ def _platforms(settings: "Settings") -> "list[Row]":
         problems, well = asyncio.run(serving.preflight((Branch("", settings),), pages=False))
     except (SettingsError, StoreError) as error:
         return [Row("platforms", well=False, said=str(error))]
+    except Exception as error:  # whatever a server answers that is no such platform, the other rows are told
+        return [Row("platforms", well=False, said=say("doctor-platform-odd", place=place_of(error)))]
     rows = [*(Row("platforms", True, line) for line in well), *(Row("platforms", False, line) for line in problems)]
     servers = [settings.telegram_server] if settings.token_for_telegram() is not None else []
     servers += [settings.matrix_server] if settings.matrix_server is not None else []

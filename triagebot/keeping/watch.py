@@ -6,7 +6,8 @@ Decided here and nowhere else:
 - it is ready if, beyond that, something can be written now, every platform answered lately, and less waits than
   MOST_WAITING.
 
-To look costs a commit, so what was found stands for STANDS seconds, however many ask.
+To look whether something can be written costs a commit, so what was found of that, of the platforms and of what waits
+stands for STANDS seconds, however many ask. Whether the process is well is looked at each time.
 """
 
 import asyncio
@@ -66,9 +67,9 @@ class Watch:
         """The rows about taking messages in and sending."""
         async with self._looking:
             if self._found is None or self._seconds() - self._found[0] > STANDS:
-                rows = [*self.healthy(), await self._writing(), *platforms(self._delivery.channels)]
+                rows = [await self._writing(), *platforms(self._delivery.channels)]
                 self._found = self._seconds(), [*rows, await asyncio.to_thread(self._waiting)]
-            return self._found[1]
+            return [*self.healthy(), *self._found[1]]
 
     async def _writing(self) -> Row:
         probe = self._delivery.do(lambda tx: Post(tx).read_to(PROBE, ""))

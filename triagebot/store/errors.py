@@ -18,8 +18,8 @@ FULL = "the disk is full; free some space and try again. Nothing that was confir
 READ_ONLY = f"cannot be written by this user; give the user the right to write there, {ELSEWHERE}"
 LOCKED = "is being written by another program; close the other triagebot, or try again in a moment"
 DAMAGED = (
-    "the database is damaged; keep a copy of the folder, then put back the last good copy or rescue what can be "
-    f"read with `sqlite3 FILE .recover`, {ELSEWHERE}"
+    "the database is damaged; keep a copy of the folder, then put back your last good backup (triagebot restore) or "
+    f"rescue what can be read with `sqlite3 FILE .recover`, {ELSEWHERE}"
 )
 FAILING = (
     "the disk refused to read or write; look for a full disk, a quota, a limit on file size, "

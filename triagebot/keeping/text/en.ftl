@@ -101,6 +101,7 @@ doctor-private = nobody but the owner can get at the data
 doctor-clock = { $at } cannot be right; set the clock of this machine
 doctor-clock-off = this machine’s clock is { $seconds } seconds off that of { $server }; set it, or let it be set from the network
 doctor-clock-like = like that of { $server }
+doctor-platform-odd = what a server in the settings answers cannot be read ({ $place }); is its address right?
 doctor-disk = { $free } MB free
 doctor-disk-full = { $free } MB free, and a backup may need { $needed } MB; make room on that disk
 doctor-key = can be read, by its owner alone; it holds { $keys }
