@@ -118,14 +118,21 @@ fill() {
     wanted "$kind" >"$root/.venv/$kind.stamp" # the requirements of the tests include those of deploy
 }
 
+# What runs in a shop is compiled here, since a start must not wait for that. Tests use few modules of many libraries and
+# keep what they compile, so for them it would be time lost.
 with_uv() {
-    local install=(uv pip install --python "$root/.venv/bin/python" --compile-bytecode)
-    "${install[@]}" --require-hashes --only-binary :all: --requirement "$root/$kind/requirements.txt" &&
-        "${install[@]}" --no-deps --no-build-isolation --editable "$root"
+    local install=(uv pip install --python "$root/.venv/bin/python")
+    [[ $kind == tests ]] || install+=(--compile-bytecode)
+    install_all
 }
 
 with_pip() {
     local install=("$root/.venv/bin/python" -m pip --disable-pip-version-check --no-input install --quiet)
+    [[ $kind != tests ]] || install+=(--no-compile)
+    install_all
+}
+
+install_all() {
     "${install[@]}" --require-hashes --only-binary :all: --requirement "$root/$kind/requirements.txt" &&
         "${install[@]}" --no-deps --no-build-isolation --editable "$root"
 }
