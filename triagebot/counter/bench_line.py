@@ -366,7 +366,7 @@ def _wheel_out(guide: Guide, line: Line) -> tuple[Reading, ...]:
     return tuple(ChoiceReading(question.id, question.choices[0]) for question in abilities)
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=64)  # a branch each
 def at_the_bench(topic: Topic) -> Topic:
     """The topic for people who look at wheels every day."""
     flow = topic.flow

@@ -10,7 +10,7 @@ from triagebot.topics import Topic, TrueSize
 NEAR = 3.0
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=64)  # a branch each
 def widths(topic: Topic) -> tuple[float, float]:
     """The smallest and the largest width, mm, of what the topic knows to be a fitting."""
     fittings = [row for row in topic.catalogue.fastenings if not row.mistaken]
@@ -19,7 +19,7 @@ def widths(topic: Topic) -> tuple[float, float]:
     return (min(ends), max(ends)) if ends else (0.0, 0.0)
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=64)  # a branch each
 def known_of(topic: Topic) -> Known:
     """What shorthand need know of a topic."""
     asked = [q.id for q in topic.flow.questions if q.kind == "count" and q.id in topic.flow.outcomes.sights]

@@ -225,7 +225,7 @@ def _names(work: Work) -> frozenset[str]:
     return frozenset(word for name in who for word in fold(name).split())
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=64)  # a branch each
 def _vocabulary(guide: Guide, words: StaffWords, language: str) -> frozenset[str]:
     """The words that a line of tools, cases and times is made of."""
     senses = {word for phrase in words.senses for word in phrase.split()}

@@ -59,7 +59,7 @@ class Speaking(Protocol):
     def texts(self) -> Texts: ...
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=64)  # a branch each
 def tool_words(guide: Guide, words: StaffWords, language: str) -> frozenset[str]:
     """The words by which tools are called: those of their names that no other word of a line is, and those for what
     they are for."""

@@ -215,7 +215,7 @@ def may_go(tool: Tool | None, out: int) -> str:
     return "stays" if "shop-use-only" in tool.offers else ""
 
 
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=64)  # a branch each
 def _without(guide: Guide, out: frozenset[tuple[str, int]]) -> Guide:
     fewer = dict(out)
     rows = tuple(

@@ -63,12 +63,12 @@ def told_first(words: StaffWords, text: str) -> str:
     return " ".join(said[: asks - 1] if said[asks - 1 : asks] == ["and"] else said[:asks])
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=64)  # a branch each
 def _bare_names(guide: Guide, texts: Texts, words: StaffWords) -> Mapping[str, tuple[str, ...]]:
     return {tool: tuple(_bare(words, name) for name in _names(guide, texts, tool)) for tool in _tools(guide)}
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=64)  # a branch each
 def _words_of_names(guide: Guide, texts: Texts) -> Mapping[str, frozenset[str]]:
     names = {tool: _names(guide, texts, tool) for tool in _tools(guide)}
     return {tool: frozenset(word for name in known for word in fold(name).split()) for tool, known in names.items()}

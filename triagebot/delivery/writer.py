@@ -31,6 +31,7 @@ from collections import OrderedDict, deque
 from collections.abc import Callable, Mapping
 from concurrent.futures import Future
 from contextlib import AbstractContextManager, suppress
+from contextvars import copy_context
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
@@ -125,7 +126,8 @@ class Writer:
         self._posted: FairQueue[_Job] = FairQueue()
         self._change = threading.Condition()
         self._closing = False
-        self._thread = threading.Thread(target=self._run, name="writer", daemon=True)
+        # what it logs is of the branch that it was begun for
+        self._thread = threading.Thread(target=copy_context().run, args=(self._run,), name="writer", daemon=True)
         self._thread.start()
 
     def post(
