@@ -77,6 +77,8 @@ def test_their_answers_words_and_photos_and_nothing_of_others(
     code = held.case.code
     office.bring(ROBIN, f"claim {code}")
     office.bring(ROBIN, f"say {code} come by on Tuesday")
+    office.bring(ROBIN, f"lend chain whip to {code}")
+    office.bring(ROBIN, "lend cone spanner to zebra")
     office.bring(A, "a word with the shop")
     assert office.bring(A, Commanded("export")).outcome == "applied"
     data = data_of(channel, A)
@@ -86,6 +88,7 @@ def test_their_answers_words_and_photos_and_nothing_of_others(
     written = {(words["from"], words["text"]) for words in case["written"]}
     assert written == {("the shop", "come by on Tuesday"), ("you", "a word with the shop")}
     assert [photo["file"] for photo in case["photos"]] == ["photo-1.jpg"]
+    assert [loan["tool"] for loan in case["lent to you"]] == ["chain-whip"]
     for other in ("zebra", "Robinson"):
         assert other not in json.dumps(data)
     page = visitor(office, guide)(link_of(channel, A))

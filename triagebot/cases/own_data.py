@@ -24,6 +24,7 @@ from triagebot.conversation.housekeeping import EXPORT
 from triagebot.store.bikes import Bikes
 from triagebot.store.forgetting import own_cases
 from triagebot.store.grants import Grants
+from triagebot.store.loans import Loans
 from triagebot.store.photos import Photos
 from triagebot.store.requests import Requests
 from triagebot.store.tables import outbox, parties, photos
@@ -112,6 +113,10 @@ def _case(view: "View", number: int, person: str) -> dict[str, Any]:
         "asked for": [
             {"at": asked.asked_at.isoformat(), "text": asked.text, "what": asked.what, "state": asked.state}
             for asked in Requests(view).of(number, "asked", "yes", "no", "over")
+        ],
+        "lent to you": [
+            {"tool": loan.tool, "since": loan.since.isoformat(), "due back": loan.due and loan.due.isoformat()}
+            for loan in Loans(view).of(number)
         ],
         "bike": None
         if bike is None

@@ -58,6 +58,11 @@ class Loans:
         rows = self.connection.execute(found if tool is None else found.where(loans.c.tool == tool))
         return tuple(map(self._loan, rows))
 
+    def of(self, case: int) -> tuple[Loan, ...]:
+        """What the person of a case has, longest first."""
+        found = _OUT.where(loans.c.case_id == case).order_by(loans.c.since, loans.c.id)
+        return tuple(map(self._loan, self.connection.execute(found)))
+
     def counts(self) -> dict[str, int]:
         """How many of each tool are out."""
         found = select(loans.c.tool, func.count()).group_by(loans.c.tool)
