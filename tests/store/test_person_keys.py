@@ -107,7 +107,7 @@ def test_what_they_wrote_since_and_the_last_words_take_another_key(place: Place)
             claimed = Post(tx).claim(person, NOW)
             assert claimed is not None
             assert (claimed.body["text"], claimed.address) == ("the last words", {"to": "me"})
-            Post(tx).sent(last, tx.cipher.encrypt_json({}))
+            Post(tx).sent(last, person, tx.cipher.encrypt_json({}))
             drop(tx, person, last)
         assert ids(store) == set()
 
