@@ -8,10 +8,14 @@ from typing import Any
 import pytest
 
 from tests.claims import ROOT, assert_exists, assert_nothing_is_left
+from triagebot.delivery.leases import LOOK
 from triagebot.errors import StoreError
 from triagebot.store import errors, open_store
+from triagebot.store.leases import LASTS
 
 PAGE = "deploy/postgresql.md"
+LEASES, SEVERAL = "tests/delivery/test_leases.py", "tests/channels/telegram/test_several.py"
+PAGE_TESTS = "tests/test_claims_postgresql.py"
 MOVING, THERE = "tests/store/test_moving.py", "tests/store/test_postgresql.py"
 
 ELSEWHERE = {
@@ -24,7 +28,25 @@ ELSEWHERE = {
     "It makes nothing faster while one process serves, since that takes one turn at a time.": (
         "tests/delivery/test_writer.py::test_jobs_are_done_in_order_and_committed_together",
     ),
-    "One `serve` answers from a data folder, as before.": (f"{MOVING}::test_not_while_it_serves",),
+    "It holds a lease of eight seconds in the database and renews it every two.": (
+        f"{LEASES}::test_a_lease_is_held_by_one_until_it_runs_out",
+        f"{PAGE_TESTS}::test_how_long_a_lease_lasts",
+    ),
+    "One of them at a time fetches the messages of a Telegram bot and sends there; the others wait.": (
+        f"{SEVERAL}::test_another_process_takes_the_bot_over",
+    ),
+    "When it dies or hangs, another process takes over within 15 seconds, and at once when it is stopped in the usual "
+    "way.": (f"{SEVERAL}::test_another_process_takes_the_bot_over",),
+    "A process that was stopped and goes on later is refused by the database: it takes in nothing and marks nothing as "
+    "sent.": (f"{LEASES}::test_who_held_it_before_is_refused",),
+    "What was being sent at that moment is sent once more.": (
+        f"{SEVERAL}::test_nothing_is_lost_and_nothing_happens_twice",
+    ),
+    "A conversation is worked on by one process at a time, and stays in order.": (
+        "tests/store/test_beside.py::test_one_conversation_is_written_by_one_at_a_time",
+        f"{SEVERAL}::test_nothing_is_lost_and_nothing_happens_twice",
+    ),
+    "A webhook may go to any of them.": (f"{LEASES}::test_what_is_brought_may_come_to_any_process",),
     "It says how far it is, table by table, and compares every row in the end.": (
         f"{MOVING}::test_every_row_goes_there_and_back",
         f"{MOVING}::test_a_row_that_is_not_the_same_is_noticed",
@@ -64,7 +86,17 @@ ADVICE = {
     "For the person who runs it.",
     "Your databases are in PostgreSQL anyway, and somebody looks after them and their backups.",
     "The disk of the machine that runs triagebot may be lost with it, and the database server's may not.",
-    "If neither of the two is so, stay with the file.",
+    "If neither of the two is so, and one process is enough, stay with the file.",
+    "You want several processes, so that another one goes on when one dies.",
+    "Run `triagebot serve` as often as you like, on one machine or on several, with the same settings and the same key "
+    "file.",
+    "Each needs a data folder and a port of its own.",
+    "Let a service manager start each of them again when it ends.",
+    "The pages can be served by all of them, behind one address.",
+    "What the staff write on Telegram reaches a page that another process serves up to 25 seconds later.",
+    "Set up Matrix in one of the processes only: the keys of its login lie in that process's data folder, and do not "
+    "move to another one.",
+    "How much one person may send is counted by each process for itself.",
     "You need a database that is empty, with the encoding UTF8, and its owner's password in `~/.pgpass`:",
     'Install the driver: `.venv/bin/pip install "psycopg[binary]>=3.2,<4"`.',
     "Take a backup: `triagebot backup FILE`.",
@@ -81,6 +113,10 @@ ADVICE = {
     "Drop that database when you are content.",
     "To move there once more you need an empty one.",
 }
+
+
+def test_how_long_a_lease_lasts() -> None:
+    assert (LASTS.total_seconds(), LOOK) == (8, 2)
 
 
 def test_every_sentence_is_proved_or_is_advice() -> None:

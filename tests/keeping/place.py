@@ -91,4 +91,6 @@ def as_before_keys(place: Place) -> None:
             tx.connection.exec_driver_sql(f"DROP TABLE {table_name}")
         for index in ("ix_cases_topic_opened_at", "ix_tickets_room", "ix_grants_kind"):
             tx.connection.exec_driver_sql(f"DROP INDEX {index}")
+        tx.connection.exec_driver_sql("DROP TABLE leases")
+        tx.connection.exec_driver_sql("DROP INDEX ix_inbox_waiting")
         tx.connection.exec_driver_sql("UPDATE alembic_version SET version_num = '0009'")

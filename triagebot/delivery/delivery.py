@@ -24,13 +24,16 @@ from triagebot.conversation import Guide
 from triagebot.counter.requests import unanswered
 from triagebot.counter.staff_message import Counter
 from triagebot.delivery.alarm import Alarm
+from triagebot.delivery.channel_notes import ChannelNotes
 from triagebot.delivery.counter_page import CounterPage
 from triagebot.delivery.counts import Counts, messages, place_of, short
 from triagebot.delivery.inbox import Inbox, Received
+from triagebot.delivery.leases import Lessee, elsewhere, holder_in
 from triagebot.delivery.outbox import Outbox
 from triagebot.delivery.photos import Fetching, PhotoFetcher
 from triagebot.delivery.process_lock import staffed
-from triagebot.delivery.receipts import keep_receipts
+from triagebot.delivery.queue import BUSY, Queue, can_wait, put_down
+from triagebot.delivery.receipts import keep_receipts, recover
 from triagebot.delivery.senders import log_floods, say_too_many, sender
 from triagebot.delivery.tidying import tidied
 from triagebot.delivery.writer import ReceiptJournal, Writer
@@ -62,9 +65,10 @@ GRACE = 5.0
 LOOK_AROUND, LOOKS_A_COUNT = 5.0, 12
 
 
-class Delivery:
+class Delivery(ChannelNotes):
     """`clock` gives aware times; `fresh` makes case codes; `rooms` are those of the staff, in which cases are laid out
-    that need a person; `counts` says what happened since it was opened."""
+    that need a person; `counts` says what happened since it was opened. With `several` there may be others on the same
+    database, and some channels are served under leases (see `leases`)."""
 
     def __init__(
         self,
@@ -76,8 +80,11 @@ class Delivery:
         try_again: tuple[float, float] = TRY_AGAIN,
         grace: float = GRACE,
         rooms: tuple[StaffRoom, ...] = (),
+        several: bool = False,
     ) -> None:
         self.counts = Counts()
+        self.lessee: Lessee | None = None
+        self._several = several
         self.memory = Memory()
         self._guide = guide
         self._store = store
@@ -104,10 +111,14 @@ class Delivery:
             journal = opened.enter_context(closing(ReceiptJournal(self._store.folder, self._store.cipher)))
             self._writer = Writer(self._store)
             opened.callback(self._writer.close)
-            await self._do(lambda tx: keep_receipts(tx, journal.left_behind(), self._lay_again))
+            lessee = Lessee(self._do, self._store.database, holder_in(self._store.folder)) if self._several else None
+            self.lessee = lessee
+            await self._do(lambda tx: keep_receipts(tx, journal.left_behind(), self._lay_again, elsewhere(tx, lessee)))
             journal.clear()
             write = partial(self._do, urgent=True)
-            self._outbox = Outbox(write, journal, self._clock, self.counts, self._inbox.undelivered, self._lay_again)
+            self._outbox = Outbox(
+                write, journal, self._clock, self.counts, self._inbox.undelivered, self._lay_again, lessee
+            )
             self._photos = PhotoFetcher(
                 self._do,
                 self._clock,
@@ -116,11 +127,15 @@ class Delivery:
             )
             await self._do(lambda tx: open_overlooked(tx, self._guide, self._clock()))
             await self._do(partial(self._lay_out, opening=True))
-            for conversation in await self._do(lambda tx: Post(tx).waiting()):
+            for conversation in await self._do(lambda tx: Post(tx).waiting(tried=self._several)):
                 self._catch_up(conversation, 0.0)
             self._alarm = Alarm(self.wake_due, self._clock)
             await self._alarm.open()
             self._looking = asyncio.create_task(self._keep_looking())
+            self._queue = Queue(self._store, self._take_oldest, lambda who: self._catch_up(who, 0.0), self._send)
+            if lessee is not None:
+                await lessee.count()
+                self._queue.open()
             self._open = opened.pop_all()
         return self
 
@@ -131,8 +146,10 @@ class Delivery:
             task.cancel()
         self._looking.cancel()
         log_floods(self._floods, self._store.cipher, closing=True)
-        await self._alarm.close()
+        await asyncio.gather(self._alarm.close(), self._queue.close())
         await asyncio.gather(self._outbox.close(self._grace), self._photos.close(self._grace))
+        if self.lessee is not None:
+            await self.lessee.close()
         await asyncio.to_thread(self._open.close)
 
     @property
@@ -161,7 +178,7 @@ class Delivery:
 
     async def serve(self, channel: Channel) -> None:
         """Sends for a channel from now on, and fetches photos from it if it can; first what still waits for it."""
-        unknown, waiting = await self._do(partial(self._recover, channel))
+        unknown, waiting = await self._do(partial(recover, channel, self.counts))
         if unknown:
             log.warning(
                 "%s: %s went out, or not, just as the process ended; sent again", channel.name, messages(unknown)
@@ -172,6 +189,12 @@ class Delivery:
             self._photos.open(channel)
             for photo in await self._do(lambda tx: Photos(tx).waiting(channel.name)):
                 self._photos.wake(channel.name, photo)
+
+    def shut(self, channel: str) -> None:
+        """Another process serves a channel from now on."""
+        self._channels.pop(channel, None)
+        self._outbox.shut(channel)
+        self._photos.shut(channel)
 
     async def receive(self, incoming: Incoming) -> Received:
         """Takes one message. When this returns, it is on the disk, and it will be answered.
@@ -187,11 +210,15 @@ class Delivery:
             if flood.count == 1:
                 await self._do(partial(say_too_many, self._inbox, incoming))
             return Received("ignored")
+        busy = self.lessee is not None and self.lessee.processes > 1 and self._writer.waiting >= BUSY
+        accept = partial(put_down, self._inbox) if busy and can_wait(incoming) else self._inbox.accept
         # A message on which the turn fails is kept all the same, unless keeping it fails, too.
         return await asyncio.wrap_future(
             self._writer.post(
-                partial(self._inbox.accept, incoming),
-                instead=lambda error: partial(self._inbox.accept_failed, incoming, place_of(error)),
+                self._held(incoming.channel, partial(accept, incoming)),
+                instead=lambda error: self._held(
+                    incoming.channel, partial(self._inbox.accept_failed, incoming, place_of(error))
+                ),
                 conversation=incoming.person,
                 of=person_hash(self._store.cipher, incoming.person) if alone and incoming.beside is None else None,
             )
@@ -208,35 +235,8 @@ class Delivery:
         for each in received:
             if isinstance(each, BaseException):
                 raise each
-        await self._do(lambda tx: Post(tx).read_to(channel, place))
+        await self._do(self._held(channel, lambda tx: Post(tx).read_to(channel, place)))
         return [each for each in received if isinstance(each, Received)]
-
-    async def photo(self, number: int) -> bytes | None:
-        """A photo that goes with a message (see `Outgoing`), a JPEG; None where it is gone."""
-        return await self._do(lambda tx: Photos(tx).picture(number))
-
-    async def place(self, channel: str) -> str | None:
-        """How far a channel has read; None if it never did."""
-        return await self._do(lambda tx: Post(tx).place(channel))
-
-    async def picture(self, channel: str, digest: str) -> str | None:
-        """What a channel calls a picture that it has uploaded; `digest` is that of the picture's bytes."""
-        return await self._do(lambda tx: Post(tx).picture(channel, digest))
-
-    async def uploaded(self, channel: str, digest: str, name: str) -> None:
-        """Says what a channel calls a picture from now on."""
-        await self._do(lambda tx: Post(tx).uploaded(channel, digest, name))
-
-    async def moved(self, channel: str, old: str, new: str, address: dict[str, Any]) -> None:
-        """A conversation goes on under another name, as when a group becomes a larger one."""
-
-        def move(tx: "Transaction") -> None:
-            post, lookup_hash = Post(tx), tx.lookup_hash(f"{channel}:{new}")
-            post.move(tx.lookup_hash(f"{channel}:{old}"), lookup_hash)
-            post.set_address(lookup_hash, channel, address)
-            tx.after_commit.append(lambda: self._wake(channel, lookup_hash))
-
-        await self._do(move)
 
     def may_speak(self, channel: str) -> None:
         """A channel may be allowed to speak again where it was not: what waits there is tried at once."""
@@ -271,6 +271,14 @@ class Delivery:
         """Has a job done; one that is only about a conversation is said to be `of` its hash."""
         return await asyncio.wrap_future(self._writer.post(job, urgent=urgent, of=of))
 
+    def _held(self, channel: str, job: "Callable[[Transaction], T]") -> "Callable[[Transaction], T]":
+        """A job with what was fetched from a channel."""
+        return job if self.lessee is None else partial(self.lessee.with_fetched, channel, job)
+
+    async def _take_oldest(self, conversation: str) -> bool:
+        take = partial(self._inbox.try_oldest, conversation)
+        return await asyncio.wrap_future(self._writer.post(take, of=conversation, lazy=True))
+
     def _links(self, code: str, channel: str) -> list[str]:
         """Called from the writer's thread. That of the channel itself first, then those that most people can open."""
         order = sorted(self._channels.values(), key=lambda each: (each.name != channel, each.name != "page"))
@@ -294,11 +302,19 @@ class Delivery:
         await self._do(self._end_unanswered)
         if self._store.log_is_due:
             await asyncio.to_thread(self._store.empty_log)
-        for conversation in await self._do(lambda tx: Post(tx).waiting()):
+        for conversation in await self._do(lambda tx: Post(tx).waiting(tried=self._several)):
             self._catch_up(conversation, 0.0)
+        await self._send()
+
+    async def _send(self) -> None:
+        """What another process has put out."""
         for name in tuple(self._channels):
-            for conversation in await self._do(partial(_unsent, name)):
+            for conversation in await asyncio.to_thread(self._unsent, name):
                 self._outbox.wake(name, conversation, new=False)
+
+    def _unsent(self, channel: str) -> tuple[str, ...]:
+        with self._store.read() as view:
+            return Post(view).unsent(channel)
 
     async def count_cases(self) -> None:
         """Works out what is counted of cases that were left alone for a while; turns go on in between."""
@@ -311,6 +327,8 @@ class Delivery:
             log_floods(self._floods, self._store.cipher)
             try:
                 await self.look_around()
+                if self.lessee is not None:
+                    await self.lessee.count()
                 if look % LOOKS_A_COUNT == 0:
                     await self.count_cases()
             except Exception as error:
@@ -329,9 +347,9 @@ class Delivery:
         """Ends the visits, and the tools to be kept, that nobody answered before their time was over."""
         self._inbox.tell_others(tx, Post(tx), unanswered(tx, self._guide, self._clock()))
 
-    def _hands_over(self) -> bool:
+    def _hands_over(self, tx: "Transaction", channel: str) -> bool:
         """Called from the writer's thread."""
-        return self._outbox.has_room
+        return self._outbox.has_room and (self.lessee is None or self.lessee.holds(tx, channel))
 
     def _fetch(self, channel: str, photo: int) -> None:
         """Called from the writer's thread."""
@@ -347,23 +365,6 @@ class Delivery:
         """Called from the writer's thread."""
         with suppress(RuntimeError):
             self._loop.call_soon_threadsafe(self._catch_up, conversation, self._try_again[0])
-
-    def _recover(self, channel: Channel, tx: "Transaction") -> tuple[int, tuple[str, ...]]:
-        """Puts back what a crash left half sent, or gives it up; gives the number, and the conversations that wait."""
-        post = Post(tx)
-        unknown = post.unknown(channel.name)
-        for number, kind in unknown:
-            if channel.harmless_to_repeat(kind):  # type: ignore[arg-type]
-                post.put_back(number, None, "unknown")
-            else:
-                post.failed(number, "unknown")
-        harmless = sum(channel.harmless_to_repeat(kind) for _, kind in unknown)  # type: ignore[arg-type]
-        tx.after_commit.append(lambda: self._count_unknown(len(unknown), harmless))
-        return len(unknown), post.unsent(channel.name)
-
-    def _count_unknown(self, unknown: int, repeated: int) -> None:
-        self.counts.unknown += unknown
-        self.counts.repeated += repeated
 
     def _catch_up(self, conversation: str, wait: float) -> None:
         """Tries what waits in a conversation again, after so many seconds."""
@@ -391,7 +392,3 @@ class Delivery:
                 left = 1
             if left:
                 await asyncio.sleep(self._try_again[-1])
-
-
-def _unsent(channel: str, tx: "Transaction") -> tuple[str, ...]:
-    return Post(tx).unsent(channel)

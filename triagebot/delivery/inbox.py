@@ -86,7 +86,7 @@ class Inbox:
     wake: Callable[[str, str, OutboxRow | None], None]
     retry: Callable[[str], None]
     fetch: Callable[[str, int], None]
-    hands_over: Callable[[], bool]
+    hands_over: "Callable[[Transaction, str], bool]"
     counter: Counter
     sleeps: Callable[[], None]
     room: FromTheRoom | None = None
@@ -102,7 +102,7 @@ class Inbox:
             return Received("ignored")
         found = post.found(conversation)
         if found.waits:
-            return self._wait(incoming, conversation, post, tx)
+            return self.wait(incoming, conversation, post, tx)
         number = post.receive(incoming.channel, incoming.key_hash(tx.cipher), conversation, self.clock(), "done", None)
         if number is None:
             return self._duplicate(tx)
@@ -115,7 +115,7 @@ class Inbox:
         incoming = self._placed(tx, incoming) or incoming
         post, conversation = Post(tx), tx.lookup_hash(incoming.person)
         behind = post.waits(conversation)
-        received = self._wait(incoming, conversation, post, tx)
+        received = self.wait(incoming, conversation, post, tx)
         tries = post.tries(conversation)
         if received.outcome == "waiting" and tries is not None and not behind:
             number, _ = tries
@@ -170,7 +170,7 @@ class Inbox:
         self.tell_others(tx, post, made.to_others)
         return Received("applied")
 
-    def _wait(self, incoming: Incoming, conversation: str, post: Post, tx: "Transaction") -> Received:
+    def wait(self, incoming: Incoming, conversation: str, post: Post, tx: "Transaction") -> Received:
         key = incoming.key_hash(tx.cipher)
         number = post.receive(incoming.channel, key, conversation, self.clock(), "waiting", to_json(incoming))
         if number is None:
@@ -363,7 +363,7 @@ class Inbox:
             and forward is None
             and channel is not None
             and (who.shown is not None or not before)
-            and self.hands_over()
+            and self.hands_over(tx, who.channel)
         )
         change: dict[str, Any] = {"answered": answered}
         first = None

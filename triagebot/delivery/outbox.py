@@ -16,12 +16,13 @@ import logging
 import random
 from collections import deque
 from collections.abc import Awaitable, Callable, Mapping
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import partial
 from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 from triagebot.delivery.counts import Counts, messages, place_of, short
+from triagebot.delivery.lane import Lane, name_of
+from triagebot.delivery.leases import Lessee, NotHeldError
 from triagebot.delivery.writer import ReceiptJournal
 from triagebot.errors import StoreError
 from triagebot.messages.message import Channel, Gone, Refused, RetryAfter, Transient, Withheld, outgoing
@@ -67,26 +68,6 @@ def pause(attempt: int, draw: Callable[[], float] = random.random) -> float:
     return pause_before(attempt, LONGEST_PAUSE, 1.0) * (0.5 + 0.5 * draw())
 
 
-@dataclass(slots=True)
-class _Lane:
-    """One conversation: `woken` when something came while it was at work, `handed` when that is marked as being sent
-    already; `timer` while it is parked, and `due` after that: the timer knows how long it was, the clock on the wall
-    may have been put back. `withheld` while we may not speak there, `again` once that may have changed while it was at
-    work."""
-
-    channel: Channel
-    handed: OutboxRow | None = None
-    task: "asyncio.Task[None] | None" = None
-    timer: asyncio.TimerHandle | None = None
-    woken: bool = False
-    due: bool = False
-    withheld: bool = False
-    again: bool = False
-
-    def is_over(self) -> bool:
-        return self.handed is None and not self.woken
-
-
 class Outbox:
     """Sends for every channel that is opened. `write` posts a job to the writer, where `undelivered` is told the
     body of each row that is given up, and `made_anew` that of each whose thread was lost and made anew; used in one
@@ -100,7 +81,9 @@ class Outbox:
         counts: Counts,
         undelivered: "Callable[[Transaction, Mapping[str, Any]], None]" = lambda tx, body: None,
         made_anew: "Callable[[Transaction, Mapping[str, Any]], None]" = lambda tx, body: None,
+        lessee: Lessee | None = None,
     ) -> None:
+        self._lessee = lessee
         self._write = write
         self._undelivered = undelivered
         self._made_anew = made_anew
@@ -108,7 +91,7 @@ class Outbox:
         self._clock = clock
         self._counts = counts
         self._channels: dict[str, Channel] = {}
-        self._lanes: dict[str, _Lane] = {}
+        self._lanes: dict[str, Lane] = {}
         self._ready: deque[str] = deque()
         self._at_work = 0
         self._closing = False
@@ -123,6 +106,22 @@ class Outbox:
         self._channels[channel.name] = channel
         for conversation in waiting:
             self.wake(channel.name, conversation)
+
+    def shut(self, channel: str) -> None:
+        """Another process sends for a channel from now on: what is under way is left to it."""
+        self._channels.pop(channel, None)
+        for conversation, lane in list(self._lanes.items()):
+            if lane.channel.name != channel:
+                continue
+            if lane.task is not None:
+                lane.task.cancel()
+                continue
+            if lane.timer is not None:
+                lane.timer.cancel()
+            del self._lanes[conversation]
+        self._ready = deque(each for each in self._ready if each in self._lanes)
+        if not self._lanes:
+            self._idle.set()
 
     @property
     def has_room(self) -> bool:
@@ -144,7 +143,7 @@ class Outbox:
             lane.handed = handed
             self._hasten(conversation, lane, True)
             return
-        self._lanes[conversation] = _Lane(known, handed)
+        self._lanes[conversation] = Lane(known, handed)
         self._idle.clear()
         self._ready.append(conversation)
         self._begin()
@@ -156,7 +155,7 @@ class Outbox:
                 lane.again = lane.timer is None
                 self._hasten(conversation, lane, lane.withheld)
 
-    def _hasten(self, conversation: str, lane: _Lane, wanted: bool) -> None:
+    def _hasten(self, conversation: str, lane: Lane, wanted: bool) -> None:
         if wanted and lane.timer is not None and not self._closing:
             lane.timer.cancel()
             self._unpark(conversation)
@@ -199,11 +198,13 @@ class Outbox:
             self._at_work += 1
             lane.task = asyncio.create_task(self._go(conversation, lane))
 
-    async def _go(self, conversation: str, lane: _Lane) -> None:
+    async def _go(self, conversation: str, lane: Lane) -> None:
         """Sends until nothing is left or a pause is due."""
         wait: float | None = None
         try:
             wait = await self._drain(conversation, lane)
+        except NotHeldError as error:
+            log.info("outbox: %s", error)
         except Exception as error:  # a row that cannot be read; the rows of others can
             log.error("outbox: conversation %s cannot be served: %s", short(conversation), place_of(error))
             wait = LONGEST_PAUSE
@@ -225,7 +226,7 @@ class Outbox:
         self._ready.append(conversation)
         self._begin()
 
-    async def _drain(self, conversation: str, lane: _Lane) -> float | None:
+    async def _drain(self, conversation: str, lane: Lane) -> float | None:
         """Gives the seconds to wait before going on, None when nothing is left.
 
         What is handed over was written when nothing else was under way, so it goes before what is claimed beside it.
@@ -238,7 +239,9 @@ class Outbox:
             if following is None and lane.handed is None:
                 now = None if lane.due else self._clock()
                 lane.woken = lane.due = False
-                following = await self._retry_until_stored(conversation, partial(self._claim, conversation, now))
+                following = await self._retry_until_stored(
+                    conversation, partial(self._claim, lane.channel.name, conversation, now)
+                )
             if lane.handed is not None:
                 behind = following if isinstance(following, OutboxRow) else None
                 lane.woken = lane.woken or isinstance(following, float)
@@ -257,7 +260,7 @@ class Outbox:
             if wait is not None:
                 await self._return(behind)
                 return wait
-            if following is None and behind is None and not more and lane.is_over():
+            if following is None and behind is None and not more and not lane.woken:
                 return None
 
     async def _return(self, *rows: OutboxRow | None) -> None:
@@ -268,23 +271,27 @@ class Outbox:
                     row.conversation, partial(self._put_back, row, None, "closing" if self._closing else "waits")
                 )
 
-    async def _deliver(self, lane: _Lane, row: OutboxRow) -> tuple[OutboxRow | None, float | None]:
+    async def _deliver(self, lane: Lane, row: OutboxRow) -> tuple[OutboxRow | None, float | None]:
         """One attempt. Gives the next message if it could be claimed along the way, or the pause that is due."""
         channel, withheld, lane.withheld, lane.again = lane.channel, lane.withheld, False, False
+        if self._lessee is not None and not self._lessee.good(channel.name):
+            raise NotHeldError(f"{channel.name}: its lease has run out")
         try:
             receipt = await channel.deliver(outgoing(row))
         except Withheld as error:
             lane.withheld = True
             if not withheld:
-                log.warning("%s: we may not speak in %s now; what waits goes out once we may", channel.name, _name(row))
+                log.warning(
+                    "%s: we may not speak in %s now; what waits goes out once we may", channel.name, name_of(row)
+                )
             return None, await self._later(row, error.seconds, "withheld")
         except RetryAfter as error:
-            log.info("%s: the platform wants a pause of %g s in %s", channel.name, error.seconds, _name(row))
+            log.info("%s: the platform wants a pause of %g s in %s", channel.name, error.seconds, name_of(row))
             return None, await self._later(row, error.seconds, "retry after")
         except Gone:
             gone = await self._retry_until_stored(row.conversation, partial(self._gone, row))
             count = int(gone) if isinstance(gone, float) else 0
-            log.warning("%s: %s cannot be reached any more; %s given up", channel.name, _name(row), messages(count))
+            log.warning("%s: %s cannot be reached any more; %s given up", channel.name, name_of(row), messages(count))
             return None, None
         except Refused as error:
             self._counts.refused += 1
@@ -306,8 +313,10 @@ class Outbox:
                 return None, None
             return None, await self._later(row, pause(row.attempts), place_of(error))
         encrypted = self._journal.note(row.id, receipt)
-        following = await self._retry_until_stored(row.conversation, partial(self._sent, row, encrypted, receipt))
-        self._journal.done(forgotten=bool(row.body.get("last")))
+        try:
+            following = await self._retry_until_stored(row.conversation, partial(self._sent, row, encrypted, receipt))
+        finally:
+            self._journal.done(forgotten=bool(row.body.get("last")))
         self._counts.sent += 1
         return following if isinstance(following, OutboxRow) else None, None
 
@@ -327,7 +336,7 @@ class Outbox:
             try:
                 return await asyncio.shield(self._write(job, of=of))
             except StoreError as error:
-                if self._closing:
+                if self._closing or isinstance(error, NotHeldError):
                     raise
                 log.error("outbox: cannot be written, attempt %d: %s", attempt, error)
             await asyncio.sleep(pause(attempt))
@@ -335,12 +344,20 @@ class Outbox:
 
     # --- jobs for the writer ------------------------------------------------------------------------------------
 
-    def _claim(self, conversation: str, now: datetime | None, tx: "Transaction") -> OutboxRow | float | None:
+    def _claim(
+        self, channel: str, conversation: str, now: datetime | None, tx: "Transaction"
+    ) -> OutboxRow | float | None:
+        self._check(tx, channel)
         return Post(tx).claim(conversation, now)
+
+    def _check(self, tx: "Transaction", channel: str) -> None:
+        if self._lessee is not None:
+            self._lessee.check(tx, channel)
 
     def _sent(
         self, row: OutboxRow, receipt: str, told: Mapping[str, Any], tx: "Transaction"
     ) -> OutboxRow | float | None:
+        self._check(tx, row.channel)
         post = Post(tx)
         settle(tx, row.channel, row.conversation, row.body, told)
         if told.get("anew"):
@@ -350,10 +367,12 @@ class Outbox:
                 return row.next
         else:
             post.sent(row.id, row.conversation, receipt)
-        _end(row, post)
+        if row.body.get("last"):  # who wanted to be forgotten was told
+            drop(tx, row.conversation, row.id)
         return post.claim(row.conversation, self._clock()) if row.more else None
 
     def _put_back(self, row: OutboxRow, at: datetime | None, why: str, tx: "Transaction") -> None:
+        self._check(tx, row.channel)
         Post(tx).put_back(row.id, at, why)
 
     def _fail(self, row: OutboxRow, why: str, told: Mapping[str, Any], tx: "Transaction") -> None:
@@ -374,13 +393,3 @@ class Outbox:
 
     def _count_gone(self) -> None:
         self._counts.gone += 1
-
-
-def _end(row: OutboxRow, post: Post) -> None:
-    """Forgets a person who wanted to be forgotten, once they were told or cannot be told."""
-    if row.body.get("last"):
-        drop(post.view, row.conversation, row.id)
-
-
-def _name(row: OutboxRow) -> str:
-    return f"conversation {short(row.conversation)}"

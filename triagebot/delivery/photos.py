@@ -151,6 +151,17 @@ class PhotoFetcher:
         """Fetches what comes from now on; what waits already is to be told by `wake`."""
         self._lanes[channel.name] = _Lane(channel)
 
+    def shut(self, channel: str) -> None:
+        """Another process fetches for a channel from now on."""
+        lane = self._lanes.pop(channel, None)
+        if lane is not None:
+            for timer in (lane.rest, *lane.timers.values()):
+                if timer is not None:
+                    timer.cancel()
+            for task in lane.tasks:
+                task.cancel()
+            lane.ready.clear()
+
     def wake(self, channel: str, number: int) -> None:
         """A photo waits, which may be known already."""
         lane = self._lanes.get(channel)

@@ -82,9 +82,7 @@ class WaitingClient:
         from triagebot.delivery.inbox import Inbox
 
         counter = Counter(replace(self.guide, address=self.address or self.guide.address), self.clock, self.memory)
-        return Inbox(
-            self._turns, self.clock, Counts(), {}, _nothing, _nothing, _nothing, lambda: False, counter, _nothing
-        )
+        return Inbox(self._turns, self.clock, Counts(), {}, _nothing, _nothing, _nothing, _never, counter, _nothing)
 
     def arrive(self, person: str, language: str, *, new: bool = False) -> Heard:
         """Somebody comes in: greeted with a new case, or shown where their unfinished one stands (unless `new`)."""
@@ -195,3 +193,8 @@ class WaitingClient:
 
 def _nothing(*_: object) -> None:
     """Nobody waits here for anything that goes out."""
+
+
+def _never(*_: object) -> bool:
+    """Nor is anything handed over."""
+    return False

@@ -109,7 +109,13 @@ class _Job:
     instead: Callable[[Exception], Callable[["Transaction"], Any]] | None
     #: The hash of the conversation that it is about; None for a job that has to be done alone.
     of: str | None = None
+    #: It is left where somebody else holds that conversation.
+    lazy: bool = False
     future: "Future[Any]" = field(default_factory=Future)
+
+
+class Held(Exception):  # noqa: N818 - says what happened, and is caught to go on
+    """A lazy job was called off: another process holds its conversation."""
 
 
 class Writer:
@@ -138,14 +144,16 @@ class Writer:
         urgent: bool = False,
         conversation: str = "",
         of: str | None = None,
+        lazy: bool = False,
     ) -> "Future[T]":
         """Has `work` done in a transaction. The future gives what it gives, once that is committed, or what it raises.
-        Jobs of one `conversation` keep their order. What is only about one, `of` this hash, may be done beside others.
+        Jobs of one `conversation` keep their order. What is only about one, `of` this hash, may be done beside others;
+        if it is `lazy`, and another process holds that conversation, it is called off.
 
         When it raises, and `instead` is given, that is asked with the error for another job in its place.
         Raises StoreError when the writer was closed.
         """
-        job = _Job(work, instead, of if self._beside else None)
+        job = _Job(work, instead, of if self._beside else None, lazy)
         with self._change:
             if self._closing:
                 raise StoreError("the delivery is closed; nothing more is taken in")
@@ -206,8 +214,9 @@ class Writer:
         try:
             with self._begin(first) as tx:
                 while job is not None and self._fits(tx, job, first):
-                    jobs.append(job)
-                    results.append(job.work(tx))
+                    if job.future.running():
+                        jobs.append(job)
+                        results.append(job.work(tx))
                     job = self._next() if time.monotonic() < end else None
         except NeedsAlone:
             jobs[-1].of = None
@@ -217,8 +226,8 @@ class Writer:
             if len(jobs) > 1:
                 for each in jobs:
                     self._alone(each)
-            else:
-                self._instead(first, error)
+            elif jobs or first.future.running():
+                self._instead(jobs[0] if jobs else first, error)
             return
         self.commits += 1
         for each, result in zip(jobs, results, strict=True):
@@ -229,7 +238,12 @@ class Writer:
 
     def _fits(self, tx: "Transaction", job: _Job, first: _Job) -> bool:
         """Whether a job is done in this transaction; else it comes first in the next one."""
-        if not isinstance(tx, Beside) or (job.of is not None and tx.hold(job.of, wait=job is first)):
+        if not isinstance(tx, Beside):
+            return True
+        if job.of is not None and tx.hold(job.of, wait=job is first and not job.lazy):
+            return True
+        if job.lazy and job.of is not None:
+            job.future.set_exception(Held())
             return True
         self._again.appendleft(job)
         return False

@@ -33,7 +33,7 @@ from triagebot.keeping.watch import Watch
 from triagebot.logs import BRANCH
 from triagebot.pages import app, chatting, front
 from triagebot.pages.connections import HandlesLogged
-from triagebot.serving.channels import Line, matrix_line, receiving, telegram_line
+from triagebot.serving.channels import Line, matrix_line, opened, receiving, telegram_line
 from triagebot.serving.preflight import ADD, ADD_TO_BRANCH
 from triagebot.serving.starting import give_back, read_staff_words
 from triagebot.serving.tidying import count_cases, tidying
@@ -98,7 +98,7 @@ async def serve(branches: Sequence[OpenBranch]) -> bool:
                     count = partial(count_cases, about.settings, about.guide, about.store)
                     await stack.enter_async_context(tidying(each.delivery, kept, count))
                 await stack.enter_async_context(
-                    _all_of([receiving(each.lines) for each in served], [each.branch for each in served])
+                    _all_of([receiving(each.delivery, each.lines) for each in served], [each.branch for each in served])
                 )
                 give_back()
                 _tell(served, here)
@@ -116,7 +116,7 @@ async def _delivering(branch: OpenBranch, here: str) -> AsyncIterator[_Served]:
     alone = token is None and account is None
     guide = _linking(settings, branch.guide, f"{here}{PAGES}{branch.name}" if branch.name else here, alone=alone)
     rooms = rooms_of(settings, store, on_telegram=token is not None, on_matrix=account is not None)
-    delivery = Delivery(guide, store, rooms=rooms)
+    delivery = Delivery(guide, store, rooms=rooms, several=store.database.side_by_side)
     lines = []
     if token is not None:
         lines.append(telegram_line(settings, token, guide, delivery, branch.language))
@@ -124,9 +124,7 @@ async def _delivering(branch: OpenBranch, here: str) -> AsyncIterator[_Served]:
         lines.append(matrix_line(settings, account, guide, delivery, store, branch.language))
     try:
         async with delivery:
-            for line in lines:
-                await line.channel.open()
-                await delivery.serve(line.channel)
+            await opened(delivery, lines)
             routes = tuple(route for line in lines for route in line.routes)
             watch = Watch(delivery, store)
             registry = registry_of(delivery.counts, Gauges(watch))

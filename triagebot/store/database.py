@@ -169,11 +169,11 @@ class Prepared:
         self._compiled: dict[str, _Direct] = {}
 
     def _driver(self, connection: Connection, given: Mapping[str, Any]) -> Any:
-        """The driver's own connection, on which a transaction does no more than it may."""
+        """The driver's own connection, on which a transaction does no more than it may; None to go by the library."""
         confined = connection.get_execution_options().get(CONFINED)
         if confined is not None and not self._fixed:
             confined.check(self._statement, map(given.get, self._of))
-        return connection.connection.driver_connection
+        return _driver(connection)
 
     def all(self, connection: Connection, given: Mapping[str, Any]) -> Sequence[Any]:
         """The rows, with their values by the names of the columns."""
@@ -230,6 +230,11 @@ class Prepared:
             row._make,
         )
         return direct
+
+
+def _driver(connection: Connection) -> Any:
+    """The driver's own connection."""
+    return connection.connection.driver_connection
 
 
 def _slot(compiled: SQLCompiler, name: str, dialect: Dialect) -> tuple[str | None, Any, Change | None]:

@@ -11,7 +11,7 @@ encrypted on its way in and decrypted on its way out; conversations and keys are
              sending, waiting -> failed   never tried again; the reason says why
 """
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from contextlib import suppress
 from datetime import datetime
 from functools import cache
@@ -182,9 +182,11 @@ class Post:
         self.connection.execute(_SETTLE, {"number": number, "to": "done", "tries": attempts, "why": ""})
         self.connection.execute(update(inbox).where(inbox.c.id == number).values(body=None))
 
-    def waiting(self) -> tuple[str, ...]:
-        """The conversations in which messages wait."""
-        found = select(inbox.c.conversation).where(inbox.c.state == "waiting").distinct()
+    def waiting(self, *, tried: bool = False) -> tuple[str, ...]:
+        """The conversations in which messages wait; or some that were `tried` already."""
+        found = (
+            select(inbox.c.conversation).where(inbox.c.state == "waiting", inbox.c.attempts >= int(tried)).distinct()
+        )
         return tuple(self.connection.scalars(found))
 
     # --- whom it goes to ----------------------------------------------------------------------------------------
@@ -315,10 +317,12 @@ class Post:
         given = {"number": row.id, "next": then.id, "who": row.conversation, "got": receipt}
         return any(changed.id == then.id for changed in _SENT_AND_NEXT.all(self.connection, given))
 
-    def went_out(self, number: int, receipt: Mapping[str, Any]) -> Mapping[str, Any] | None:
-        """Puts down as sent what was being sent, and nothing else; gives its body."""
+    def went_out(
+        self, number: int, receipt: Mapping[str, Any], not_of: Collection[str] = ()
+    ) -> Mapping[str, Any] | None:
+        """Puts down as sent what was being sent, but `not_of` these channels, and nothing else; gives its body."""
         row = self.connection.execute(select(outbox).where(outbox.c.id == number)).first()
-        if row is None or row.state != "sending":
+        if row is None or row.state != "sending" or row.channel in not_of:
             return None
         self.sent(number, row.conversation, self.cipher.encrypt_json(receipt))
         return {"channel": row.channel, "conversation": row.conversation, **self.cipher.decrypt_json(row.body)}

@@ -7,7 +7,7 @@ of a photo encrypted bytes). `person_keys` says with which key.
 A change here needs a file in `migrations/versions/`, and its number in `migrations.REVISIONS`; a test compares them.
 """
 
-from sqlalchemy import Column, ForeignKey, Index, Integer, MetaData, Table, Text, UniqueConstraint
+from sqlalchemy import Column, ForeignKey, Index, Integer, MetaData, Table, Text, UniqueConstraint, text
 
 from triagebot.store.database import NUMBER, Characters, Instant
 
@@ -156,6 +156,8 @@ conversations = Table(
     Column("gone_at", Instant),
 )
 
+#: What is in an index of the few messages that wait.
+WAITING = text("state = 'waiting'")
 #: Every message that was received, once: its key alone when it is done, all of it while it waits or was set aside.
 inbox = Table(
     "inbox",
@@ -172,6 +174,7 @@ inbox = Table(
     UniqueConstraint("channel", "key"),
     Index("ix_inbox_conversation_state", "conversation", "state"),
     Index("ix_inbox_state_received_at", "state", "received_at"),
+    Index("ix_inbox_waiting", "conversation", "id", sqlite_where=WAITING, postgresql_where=WAITING),
     sqlite_autoincrement=True,
 )
 
@@ -298,4 +301,14 @@ requests = Table(
     Index("ix_requests_kind_day", "kind", "day"),
     Index("ix_requests_tool", "tool"),
     sqlite_autoincrement=True,
+)
+
+#: Which of several processes does what only one may do at a time, such as serving a channel (`leases`).
+leases = Table(
+    "leases",
+    metadata,
+    Column("name", Characters, primary_key=True),
+    Column("holder", Characters, nullable=False),
+    Column("number", NUMBER, nullable=False),
+    Column("until", Instant, nullable=False),
 )

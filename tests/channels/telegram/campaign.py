@@ -23,7 +23,7 @@ from tests.channels.telegram.stage import fresh_token
 from tests.doubles.telegram import Person, Screen, Telegram
 from tests.doubles.telegram.rules import PRESS_LIVES
 from tests.store.reading import cases_of, current_case
-from triagebot.store import open_store
+from triagebot.store import View, open_store
 from triagebot.store.tables import inbox, outbox
 
 #: What people do: `!` presses a button, all else is written. No two replies of a script in a row are the same.
@@ -208,11 +208,14 @@ def _reported(bot: Bot, played: list[tuple[Player, int]], events: list[list[dict
             shown = len(player.person.screen().from_bots)
             repeated += shown - len(player.replies)
             messages += len(player.replies)
-        trouble = {
-            f"{table.name} {state}": int(
-                view.connection.scalar(select(func.count()).where(table.c.state == state)) or 0
-            )
-            for table, states in ((inbox, ("waiting", "aside")), (outbox, ("waiting", "sending", "failed")))
-            for state in states
-        }
+        trouble = troubles(view)
     return Report(kills, len(played), repeated, messages, trouble)
+
+
+def troubles(view: View) -> dict[str, int]:
+    """How many messages stand in a state that is not the end of them."""
+    return {
+        f"{table.name} {state}": int(view.connection.scalar(select(func.count()).where(table.c.state == state)) or 0)
+        for table, states in ((inbox, ("waiting", "aside")), (outbox, ("waiting", "sending", "failed")))
+        for state in states
+    }

@@ -3,6 +3,7 @@
 from abc import ABC, abstractmethod
 from collections.abc import Mapping
 from contextlib import AbstractContextManager
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -51,6 +52,10 @@ class Database(ABC):
         """Locks a conversation until the end of a transaction that writes beside others; gives whether it is held now.
         With `wait`, waits for whoever holds it."""
         raise NotImplementedError(f"nobody writes beside others in {self.place}")
+
+    def now(self, connection: "Connection") -> datetime:
+        """The time, by a clock that all who use this database share."""
+        return datetime.now(UTC)
 
     @abstractmethod
     def words_for(self, error: BaseException) -> str | None:

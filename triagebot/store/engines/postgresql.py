@@ -16,6 +16,7 @@ import re
 import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 from urllib.parse import parse_qs, quote, urlsplit
 
@@ -147,6 +148,10 @@ class PostgreSQL(Database):
         lock = "pg_advisory_xact_lock" if wait else "pg_try_advisory_xact_lock"
         held = connection.exec_driver_sql(f"SELECT {lock}({_key('%s::text')})", (conversation,)).scalar_one()
         return wait or bool(held)
+
+    def now(self, connection: "Connection") -> datetime:
+        told: datetime = connection.exec_driver_sql("SELECT clock_timestamp()").scalar_one()
+        return told.astimezone(UTC)
 
     def words_for(self, error: BaseException) -> str | None:
         import psycopg

@@ -28,7 +28,7 @@ log = logging.getLogger(__name__)
 HERE = Path(__file__).parent
 
 #: Oldest first: they say whether a database is ours, older or newer.
-REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008", "0009", "0010", "0011", "0012")
+REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008", "0009", "0010", "0011", "0012", "0013")
 NEWEST = REVISIONS[-1]
 #: From this one on, what is personal is encrypted.
 ENCRYPTED_SINCE = "0002"
