@@ -117,7 +117,7 @@ def test_other_questions_are_answered_and_do_nothing(made: Bench, text: str, sai
         ("lena return the whip", "-chain-whip out Lena"),
         ("Please record that Tomas has returned the hook spanner.", "-hook-spanner out Tomas"),
         ("keep one everyday 12 for Tomas until 3 he is coming", "kept Tomas 2026-03-07 15:00"),
-        ("lend the twenty to ana return fri", "+remover-20-spline out ana 2026-03-13"),
+        ("lend the twenty to ana return fri", "+remover-20-spline out Ana 2026-03-13"),
         ("Please record: twenty lent to Ana, return Friday 16:00", "+remover-20-spline out Ana 2026-03-13 16:00"),
     ],
 )

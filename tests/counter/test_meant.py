@@ -27,10 +27,10 @@ def out(shop: Shop) -> list[tuple[str, str]]:
 @pytest.mark.parametrize(
     ("text", "said", "changed"),
     [
-        ("gus has the 20 till mon", "is out with gus, until", "+remover-20-spline out gus"),
-        ("lend hook spanner ruth 30 min", "is out with ruth, until", "+hook-spanner out ruth"),
-        ("sara wants the 2 notch till half 4", "until 16:30", "+remover-2-notch out sara"),
-        ("couple of whips for eva this arvo", "2 of “the whip” are out with eva", "+chain-whip out eva"),
+        ("gus has the 20 till mon", "is out with Gus, until", "+remover-20-spline out Gus"),
+        ("lend hook spanner ruth 30 min", "is out with Ruth, until", "+hook-spanner out Ruth"),
+        ("sara wants the 2 notch till half 4", "until 16:30", "+remover-2-notch out Sara"),
+        ("couple of whips for eva this arvo", "2 of “the whip” are out with Eva", "+chain-whip out Eva"),
         ("move jonas 20 to friday", "until Fri 13 Mar", "+remover-20-spline out Jonas 2026-03-13"),
         ("lendwhiptopete", "is out with Pete", "+chain-whip out Pete"),
         ("tomas he is bring back the spanner", "is back from Tomas", "-hook-spanner out Tomas"),

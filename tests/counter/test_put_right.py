@@ -42,7 +42,7 @@ def test_how_it_turns_is_put_right_and_the_rest_stays(shop: Shop) -> None:
 def test_after_a_loan_no_is_about_the_loan(shop: Shop) -> None:
     shop.says(ADA, "4n 24")
     shop.says(ADA, "lend big four to gus til 3")
-    assert shop.says(ADA, "no, til 4") == "“the big four” is out with gus, until 16:00."
+    assert shop.says(ADA, "no, til 4") == "“the big four” is out with Gus, until 16:00."
 
 
 def test_a_wheel_on_the_stand_is_put_right_in_its_case(shop: Shop) -> None:

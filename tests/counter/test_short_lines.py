@@ -94,9 +94,9 @@ def test_it_is_the_tool_that_was_told_of_last(shop: Shop) -> None:
         assert shop.says(ADA, asked).startswith("“the big four”: wall A, peg 9."), asked
     shop.says(ADA, "4n 24")
     assert "“lend the small four to kim until " in shop.says(ADA, "kim has it til closing")
-    assert (("remover-4-notch-24", "kim")) not in out(shop), "it is asked first"
+    assert (("remover-4-notch-24", "Kim")) not in out(shop), "it is asked first"
     shop.says(ADA, "yes")
-    assert ("remover-4-notch-24", "kim") in out(shop)
+    assert ("remover-4-notch-24", "Kim") in out(shop)
 
 
 def test_it_is_nothing_where_no_tool_was_told_of_or_that_is_long_ago(shop: Shop) -> None:

@@ -71,7 +71,7 @@ def test_the_desk_is_spoken_of_in_any_order(made: Bench, text: str, said: str) -
 @pytest.mark.parametrize(
     ("text", "said", "changed"),
     [
-        ("lent bea hook spanner n 1 whip", "out with bea", "+chain-whip out bea"),
+        ("lent bea hook spanner n 1 whip", "out with Bea", "+chain-whip out Bea"),
         ("jonas brought the 20, not the whip", "is back from Jonas", "-remover-20-spline out Jonas"),
         ("teeth of whip bent, bin it", "Broken: “the whip”", "+chain-whip broken"),
         ("lena is bringing the whip at 4", "extend the whip to Lena at 4", ""),

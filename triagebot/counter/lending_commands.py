@@ -55,6 +55,8 @@ def lend(work: Work, rest: str) -> Attended:
     found = named_case(work.tx, said.to)
     if found is None and looks_like_a_code(said.to):
         return answer(work.texts("staff-no-case", code=said.to.upper()))
+    if found is None and said.to.isalpha() and said.to.islower():
+        said = replace(said, to=said.to.capitalize())
     case = found[0] if found is not None and not found[1] else None
     number = None if case is None else case.id
     if number is not None:

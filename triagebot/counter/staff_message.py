@@ -42,7 +42,7 @@ from triagebot.counter.bike_orders import also_ordered, photographed
 from triagebot.counter.bike_questions import bike_meant
 from triagebot.counter.brought import about_case, code_brought, pointed_at
 from triagebot.counter.case_commands import CASEWORK, at_the_counter, claim_next, touched_cases
-from triagebot.counter.duty import back_on_duty, off_duty
+from triagebot.counter.duty import back_on_duty, off_between, off_duty
 from triagebot.counter.heard import hear, without_long_runs
 from triagebot.counter.help import hello, more, tried_out, welcome
 from triagebot.counter.invitations import redeem
@@ -244,7 +244,7 @@ class Counter:
             return self._taken(work, line)
         fresh = self._without_offer(work)
         before = self._open_line(fresh)
-        made = wheel_put_right(fresh, self.guide, before, text) or corrected(fresh, text)
+        made = off_between(fresh, text) or wheel_put_right(fresh, self.guide, before, text) or corrected(fresh, text)
         made = made or short_line(fresh, before, text)
         return made if made is not None or settled else bike_meant(fresh, text)
 

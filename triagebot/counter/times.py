@@ -188,6 +188,8 @@ def _phrase(words: StaffWords, text: str, now: datetime, hours: Hours) -> dateti
     day, said = now.astimezone(hours.zone).date(), fold(text)
     if said in words.times["opening"]:
         return _opening(now, hours)
+    if said in words.times["overnight"]:
+        return _opening(datetime.combine(day + timedelta(days=1), time(), tzinfo=hours.zone), hours)
     if said in words.times["weekend"]:
         ends = datetime.combine(day + timedelta(days=7 - day.weekday()), time(), tzinfo=hours.zone)
         return _opening(ends - timedelta(microseconds=1), hours)

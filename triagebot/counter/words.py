@@ -113,6 +113,8 @@ class StaffWords:
     told: Collection[str]
     case_fillers: Collection[str]
     duty_from: Collection[str]
+    duty_until: Collection[str]
+    off_between: Collection[str]
     corrects: Collection[str]
     holidays: Collection[str]
     how_words: Mapping[str, Collection[str]]
@@ -268,6 +270,8 @@ def staff_words(language: str) -> StaffWords:
         ],
         case_fillers=folded(data["case-fillers"]),
         duty_from=folded(data["duty-from"]),
+        duty_until=folded(data["duty-until"]),
+        off_between=tuple(sorted(folded(data["off-between"]), key=len, reverse=True)),
         corrects=folded(data["corrects"]),
         holidays=folded(data["holidays"]),
         how_words={str(question): folded(each) for question, each in data["how-words"].items()},

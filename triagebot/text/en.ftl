@@ -1293,6 +1293,7 @@ staff-hand-whom = { $name ->
 staff-handed = { $code } is with { $name } now.
 staff-deed-handed = gave it to { $to }
 staff-off-duty-from = You’re off from { $at }. “on duty” takes that back.
+staff-off-duty-between = You’re off from { $begins } until { $ends }. “on duty” takes that back.
 staff-off-duty-until = You’re off until { $at }.
 staff-who-is-on = On duty: { $on ->
         [none] nobody
