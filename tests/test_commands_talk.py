@@ -3,9 +3,12 @@
 import json
 import os
 import pty
+import re
+import select
 import signal
 import subprocess
 import threading
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -194,3 +197,65 @@ def test_in_a_terminal_it_talks(data: Path) -> None:
         os.close(ours)
         assert b"Traceback" not in shown
         assert b"So: 12 splines" in shown or b"already" in shown  # what is known from the first time
+
+
+def test_what_comes_in_is_shown_above_the_line_that_is_being_written(data: Path) -> None:
+    """A customer at one terminal and a member at another read each other's words without writing anything."""
+    invited = subprocess.run(
+        [*COMMAND, "staff", "invite", "--name", "Ada"],
+        env=environment(data),
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    with Sitting(data, "ada") as ada, Sitting(data, "bob") as bob:
+        ada.writes(invited.stdout.split()[0])
+        ada.reads("You’re staff")
+        bob.writes("person")
+        code = ada.reads(r"([0-9A-Z]{3}-[0-9A-Z]{3}) needs a person").group(1)
+        ada.writes(f"claim {code}")
+        ada.reads("is yours")
+        bob.writes("hello?")
+        ada.reads("they wrote: “hello[?]”")
+        bob.writes("I wait", ends="")
+        bob.reads("I wait$")
+        ada.writes(f"say {code} At five.")
+        bob.reads(r"At five[.](?s:.*)> I wait$")
+
+
+class Sitting:
+    """Somebody at a terminal of their own."""
+
+    def __init__(self, data: Path, person: str) -> None:
+        self._ours, theirs = pty.openpty()
+        self._shown = ""
+        self._process = subprocess.Popen(
+            [*COMMAND, "talk", "--person", person], stdin=theirs, stdout=theirs, stderr=theirs,
+            env=environment(data, TERM="dumb"), close_fds=True,
+        )  # fmt: skip
+        os.close(theirs)
+
+    def __enter__(self) -> "Sitting":
+        self.reads("> $")
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.writes("", ends="\n\x04")
+        try:
+            assert self._process.wait(PATIENCE) == 0
+        finally:
+            self._process.kill()
+            os.close(self._ours)
+
+    def writes(self, line: str, ends: str = "\n") -> None:
+        self._shown = ""
+        os.write(self._ours, (line + ends).encode())
+
+    def reads(self, pattern: str) -> re.Match[str]:
+        """What is shown, until the pattern is found in it."""
+        until = time.monotonic() + PATIENCE
+        while (found := re.search(pattern, self._shown)) is None:
+            assert time.monotonic() < until, self._shown
+            if select.select([self._ours], [], [], 0.1)[0]:
+                self._shown += os.read(self._ours, 65536).decode("utf-8", "replace").replace("\r\n", "\n")
+        return found

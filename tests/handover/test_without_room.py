@@ -210,12 +210,67 @@ def test_somebody_at_a_terminal_reads_the_answer_when_they_write_next(shop: Shop
     assert heard.case is not None
     assert plain(client.hear("terminal:me", Message("anybody?"), "en").reply) == TEXTS("handover-passed-on", shop=NAME)
     kept = shop.says(ADA, f"say {heard.case.code} I am here.")
-    assert kept.splitlines()[-1] == f"Kept for {heard.case.code}: they’ll read it when they next write here."
+    assert kept.splitlines()[-1] == f"Kept for {heard.case.code}: they’ll read it when they’re next here."
     shop.clock.wait(minutes=1)
     answered = plain(client.hear("terminal:me", Message("good"), "en").reply)
     assert answered.startswith(TEXTS("staff-from-person", name="Ada", shop=NAME, text="I am here."))
     shop.clock.wait(minutes=1)
     assert "I am here." not in plain(client.hear("terminal:me", Message("more"), "en").reply)
+
+
+def test_somebody_who_comes_back_to_a_terminal_reads_the_answer_once(shop: Shop) -> None:
+    client = WaitingClient(shop.guide, shop.store.store, shop.clock, shop.codes)
+    client.hear("terminal:me", Message("person"), "en")
+    heard = client.hear("terminal:me", Message("hello?"), "en")
+    assert heard.case is not None
+    shop.clock.wait(minutes=1)
+    assert client.news("terminal:me", "en") is None
+    shop.says(ADA, f"say {heard.case.code} At five.")
+    back = WaitingClient(shop.guide, shop.store.store, shop.clock, shop.codes)
+    assert "At five." in plain(back.arrive("terminal:me", "en").reply)
+    assert "At five." not in plain(back.hear("terminal:me", Message("good"), "en").reply)
+    shop.clock.wait(minutes=1)
+    shop.says(ADA, f"say {heard.case.code} Or six.")
+    news = back.news("terminal:me", "en")
+    assert news is not None
+    assert plain(news) == TEXTS("staff-from-person", name="Ada", shop=NAME, text="Or six.")
+    assert back.news("terminal:me", "en") is None
+    assert "Or six." not in plain(back.hear("terminal:me", Message("fine"), "en").reply)
+
+
+def test_a_member_at_a_terminal_hears_what_came_in(shop: Shop) -> None:
+    client = WaitingClient(shop.guide, shop.store.store, shop.clock, shop.codes, bench=True)
+    client.hear("terminal:kim", Message(shop.invitation(name="Kim")), "en")
+    assert client.news("terminal:kim", "en") is None
+    shop.clock.wait(minutes=1)
+    code = shop.needs_a_person(BOB)
+    news = client.news("terminal:kim", "en")
+    assert news is not None
+    assert plain(news).startswith(f"{code} needs a person")
+    client.hear("terminal:kim", Message(f"claim {code}"), "en")
+    shop.clock.wait(minutes=1)
+    shop.says(BOB, "can I come at five?")
+    shop.says(BOB, "hello?")
+    told = plain(client.hear("terminal:kim", Message("mine"), "en").reply)
+    assert told.startswith(TEXTS("staff-words-here", code=code, text="can I come at five?")), "first what came in"
+    assert TEXTS("staff-words-here", code=code, text="hello?") in told
+    assert "they wrote" not in plain(client.hear("terminal:kim", Message("12 spl"), "en").reply), "once"
+    shop.clock.wait(minutes=1)
+    shop.says(BOB, "are you there?")
+    again = WaitingClient(shop.guide, shop.store.store, shop.clock, shop.codes, bench=True)
+    assert TEXTS("staff-words-here", code=code, text="are you there?") in plain(
+        again.arrive("terminal:kim", "en").reply
+    )
+
+
+def test_a_member_at_a_terminal_hears_nothing_of_a_case_that_another_has(shop: Shop) -> None:
+    client = WaitingClient(shop.guide, shop.store.store, shop.clock, shop.codes, bench=True)
+    client.hear("terminal:kim", Message(shop.invitation(name="Kim")), "en")
+    code = shop.needs_a_person(BOB)
+    shop.says(ADA, f"claim {code}")
+    shop.clock.wait(minutes=1)
+    shop.says(BOB, "hello?")
+    assert client.news("terminal:kim", "en") is None
 
 
 def test_with_nobody_on_duty_words_wait_in_the_queue(shop: Shop) -> None:

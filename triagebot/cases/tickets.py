@@ -14,7 +14,7 @@ from triagebot.store.post import Post
 from triagebot.store.staff import Member, Staff, Ticket, Tickets
 
 if TYPE_CHECKING:
-    from triagebot.store import Transaction
+    from triagebot.store import Transaction, View
 
 #: Under this name it is written down that the older cases of a store were looked through.
 _LOOKED_THROUGH = "tickets"
@@ -40,7 +40,7 @@ def is_off(member: Member, now: datetime) -> bool:
     return (begins is None or begins <= now) and (ends is None or now < ends)
 
 
-def who_hears(tx: "Transaction", number: int, now: datetime) -> tuple[Member, ...]:
+def who_hears(tx: "View", number: int, now: datetime) -> tuple[Member, ...]:
     """The members who are told what comes in about a case: the one who has it, or else everybody on duty."""
     ticket, staff = Tickets(tx).of(number), Staff(tx)
     holder = staff.member(ticket.holder) if ticket is not None and ticket.open and ticket.holder is not None else None

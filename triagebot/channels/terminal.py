@@ -6,7 +6,9 @@ Bold and dim only repeat what the words say.
 import sys
 import textwrap
 from collections.abc import Iterator
+from contextlib import contextmanager, nullcontext
 from shutil import get_terminal_size
+from threading import Event, Lock, Thread
 from typing import TYPE_CHECKING, TextIO
 
 from triagebot.conversation import Message, Reply
@@ -18,6 +20,8 @@ if TYPE_CHECKING:
 #: Longer lines are hard to read, and shorter ones than this are not worth wrapping.
 _WIDEST, _NARROWEST = 88, 24
 
+#: Every so many seconds it is looked whether something came in for them.
+_LOOKS = 1.0
 #: What may always be said stands in brackets, two characters in.
 _ASIDE = 3
 _BOLD, _DIM, _PLAIN = "\033[1m", "\033[2m", "\033[0m"
@@ -31,15 +35,49 @@ def talk(
     texts = waiting_client.guide.language(language).texts
     heard = waiting_client.arrive(person, language, new=new)
     show(heard.reply, out, by_hand)
-    for line in _said(source, out, by_hand):
-        heard = waiting_client.hear(person, Message(line), language)
-        show(heard.reply, out, by_hand)
-        if heard.reply.status == "stopped" or _left(heard):
-            return
+    busy = Lock()
+    with _listening(waiting_client, person, language, out, busy) if by_hand else nullcontext():
+        for line in _said(source, out, by_hand):
+            with busy:
+                heard = waiting_client.hear(person, Message(line), language)
+                show(heard.reply, out, by_hand)
+            if heard.reply.status == "stopped" or _left(heard):
+                return
     if heard.case is None:  # one of the staff
         return
     last = texts("left-open" if heard.case.now.outcome is None else "goodbye", code=heard.case.code)
     out.write(f"\n{_wrapped(Line(last), _width(by_hand))}\n")
+
+
+@contextmanager
+def _listening(waiting_client: "WaitingClient", person: str, language: str, out: TextIO, busy: Lock) -> Iterator[None]:
+    """Shows what comes in for them while they sit there, above the line that they are writing."""
+    from triagebot.errors import TriagebotError  # late: who gets one answer and goes needs none of it
+
+    over = Event()
+
+    def listen() -> None:
+        import readline
+
+        while not over.wait(_LOOKS):
+            with busy:
+                try:
+                    news = waiting_client.news(person, language)
+                except TriagebotError:  # the next message meets it, too, and tells them
+                    continue
+                if news is not None and not over.is_set():
+                    out.write("\r\033[K")
+                    show(news, out, styled=True)
+                    out.write(f"\n> {readline.get_line_buffer()}")
+                    out.flush()
+
+    listener = Thread(target=listen, daemon=True, name="terminal-news")
+    listener.start()
+    try:
+        yield
+    finally:
+        over.set()
+        listener.join()
 
 
 def _left(heard: "Heard") -> bool:

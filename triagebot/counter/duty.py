@@ -44,7 +44,9 @@ def off_between(work: Work, text: str) -> Attended | None:
 def _between(work: Work, text: str) -> Attended | None:
     """Two times of day with a word or a dash between them; where the first is over, they are off at once."""
     from_words, until_words = "|".join(work.words.duty_from), "|".join(work.words.duty_until)
-    match = re.fullmatch(rf"(?:(?:{from_words}) )?(\d[\w:.]*) ?(?:[-–]| (?:{until_words}) ) ?(\d[\w:.]*)", text.strip(" .!"))
+    match = re.fullmatch(
+        rf"(?:(?:{from_words}) )?(\d[\w:.]*) ?(?:[-–]| (?:{until_words}) ) ?(\d[\w:.]*)", text.strip(" .!")
+    )
     if match is None:
         return None
     begins, ends = (_moment(work, said) for said in match.groups())

@@ -55,24 +55,27 @@ def lend(work: Work, rest: str) -> Attended:
     found = named_case(work.tx, said.to)
     if found is None and looks_like_a_code(said.to):
         return answer(work.texts("staff-no-case", code=said.to.upper()))
-    if found is None and said.to.isalpha() and said.to.islower():
-        said = replace(said, to=said.to.capitalize())
     case = found[0] if found is not None and not found[1] else None
     number = None if case is None else case.id
     if number is not None:
         Requests(work.tx).over(number, "hold")
     before = {loan.number for loan in out}
     for _ in range(said.count):
-        Loans(work.tx).lend(tool, said.to, number, work.member.name, work.now, said.due)
+        Loans(work.tx).lend(tool, _as_a_name(said.to), number, work.member.name, work.now, said.due)
         work.did("lent", number, tool=tool)
     remembered(work, [loan for loan in Loans(work.tx).out(tool) if loan.number not in before], back=False)
-    to = said.to if case is None else case.code
+    to = _as_a_name(said.to) if case is None else case.code
     until = work.when(said.due) if said.due is not None else ""
     text = work.texts("staff-lent", name=name, to=to, until=until, due="yes" if until else "no", count=said.count)
     if own is not None and own.deposit:
         deposit = money(work.guide, work.texts, said.count * own.deposit)
         text = f"{text} {work.texts('staff-lend-deposit', money=deposit)}"
     return answer(text)
+
+
+def _as_a_name(to: str) -> str:
+    """A name of one word in small letters with a capital; anything else as it was written."""
+    return to.capitalize() if to.isalpha() and to.islower() else to
 
 
 def _name_before(work: Work, to: str) -> str:

@@ -15,8 +15,8 @@ from datetime import UTC, datetime
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from triagebot.cases.loaded import LoadedCase, Memory
-from triagebot.cases.thread import not_heard
+from triagebot.cases.loaded import LoadedCase, Memory, unfolded
+from triagebot.cases.thread import Words, not_heard
 from triagebot.conversation import Case, Fact, Guide, Message, Reply, look
 from triagebot.conversation.blocks import Block, Remark
 from triagebot.conversation.reply import told
@@ -32,10 +32,11 @@ if TYPE_CHECKING:
     from triagebot.counter.work import Attended
     from triagebot.delivery.inbox import Inbox
     from triagebot.handover.to_staff import StaffRoom
-    from triagebot.store import Store, Transaction
+    from triagebot.store import Store, Transaction, View
 
 #: How often a turn is taken again when another process wrote to the same case meanwhile.
 _TRIES = 5
+_LONG_AGO = datetime.min.replace(tzinfo=UTC)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +54,8 @@ class Heard:
 class WaitingClient:
     """People talking through one store. `clock` gives aware times; `fresh` makes case codes. `bench`: the staff may
     work here, and somebody may become one of them. `rooms` are those of the staff, on channels of the delivery, and
-    `address` is where people reach its pages, "" for nowhere."""
+    `address` is where people reach its pages, "" for nowhere. `heard_until`: the words of the shop up to which each
+    person, by their hash, was told them here, as long as this client lives."""
 
     guide: Guide
     store: "Store"
@@ -63,6 +65,7 @@ class WaitingClient:
     bench: bool = False
     rooms: "tuple[StaffRoom, ...]" = ()
     address: str = ""
+    heard_until: dict[str, datetime] = field(default_factory=dict)
 
     @cached_property
     def _turns(self) -> Turns:
@@ -101,12 +104,37 @@ class WaitingClient:
         """Somebody says something; a person without a case gets one. `key` tells a message that comes twice."""
         return self._retrying(lambda tx: self._take(tx, person, message, language, key))
 
+    def news(self, person: str, language: str) -> Reply | None:
+        """What came in for somebody since they were told last: the shop's words to a customer, what customers write
+        to a member. None where nothing did; what is told here is not told again."""
+        from triagebot.counter.news import not_told  # late: it needs the database library
+        from triagebot.store.staff import Staff
+
+        with self.store.read() as view:
+            lookup_hash = view.lookup_hash(person)
+            member = Staff(view).member(lookup_hash) if self.bench else None
+            waits = member is not None and not_told(view, self.guide, member, self.clock())
+            standing = view.current_version(lookup_hash) if member is None else None
+            stored = view.case(standing[0]) if standing is not None else None
+            had = unfolded(stored) if stored is not None else None
+            said = self._not_heard(view, lookup_hash, had) if had is not None and had.case.handed else ()
+        if had is not None and said:
+            self.heard_until[lookup_hash] = said[-1].at
+            return Reply(self._from_the_shop(had.case, said), "person")
+        if not waits:
+            return None
+        with self.store.begin() as tx:
+            found = self._came_in(tx, lookup_hash)
+        return Reply(found, "person") if found else None
+
     def _retrying(self, work: "Callable[[Transaction], Heard]") -> Heard:
         for attempt in range(_TRIES):
+            heard = dict(self.heard_until)
             try:
                 with self.store.begin() as tx:
                     return work(tx)
             except StoreConflict:
+                self.heard_until.update({person: heard.get(person, _LONG_AGO) for person in self.heard_until})
                 if attempt == _TRIES - 1:
                     raise
         raise AssertionError("unreachable")
@@ -120,12 +148,13 @@ class WaitingClient:
             if held is not None and key in held.messages:
                 return Heard(held.case, look(self.guide, held.case, self.clock()), repeated=True)
         before = () if self.bench else self._for_staff(tx, content, language)
+        news = self._came_in(tx, lookup_hash) if self.bench else ()
         if self.bench and (attended := self._attended(tx, lookup_hash, person, content, language)) is not None:
             if attended.reply is not None:
                 self._tell(tx, (), attended.to_others)
                 if attended.closed:
                     self._inbox.tell_closed(tx, attended.closed)
-                return Heard(None, attended.reply)
+                return Heard(None, attended.reply.first(*news))
             content = attended.instead or content
             before = (Remark(attended.before),) if attended.before else ()
         had = self.memory.current(tx, lookup_hash)
@@ -141,7 +170,10 @@ class WaitingClient:
         # While a person has the case, nothing is said on other channels; here the person waits for an answer.
         reply = taken.reply or self._waits(taken.case)
         if had is not None:
-            reply = reply.first(*self._not_heard(tx, had))
+            said = self._not_heard(tx, lookup_hash, had)
+            if said:
+                self.heard_until[lookup_hash] = said[-1].at
+            reply = reply.first(*self._from_the_shop(had.case, said))
         reply = reply.first(*before)
         return Heard(taken.case, reply, taken.understood)
 
@@ -161,15 +193,25 @@ class WaitingClient:
         texts = self.guide.language(case.language).texts
         return told(texts("handover-passed-on", shop=self.guide.shop.name), "person", about="handover-passed-on")
 
-    def _not_heard(self, tx: "Transaction", had: LoadedCase) -> tuple[Block, ...]:
-        """What the shop has said to them since they last wrote: nothing reaches them in between."""
-        texts = self.guide.language(had.case.language).texts
+    def _came_in(self, tx: "Transaction", lookup_hash: str) -> tuple[Block, ...]:
+        """What came in for one of the staff, who is told of it now; nothing for anybody else."""
+        from triagebot.counter.news import came_in
+
+        return came_in(tx, self.guide, lookup_hash, self.clock())
+
+    def _not_heard(self, view: "View", lookup_hash: str, had: LoadedCase) -> tuple[Words, ...]:
+        """What the shop has said to them since they last wrote or were told here: nothing reaches them in between."""
+        last = self.heard_until.get(lookup_hash, _LONG_AGO)
+        return tuple(words for words in not_heard(view, had.number, had.case) if words.at > last)
+
+    def _from_the_shop(self, case: Case, said: Sequence[Words]) -> tuple[Block, ...]:
+        texts = self.guide.language(case.language).texts
         return tuple(
             Remark(
                 texts("staff-from-person", name=words.name, shop=self.guide.shop.name, text=words.text),
                 "staff-from-person",
             )
-            for words in not_heard(tx, had.number, had.case)
+            for words in said
         )
 
     def _tell(self, tx: "Transaction", staff: "Sequence[ToStaff]", others: "Sequence[ToOthers]") -> None:

@@ -32,7 +32,7 @@ Role = Literal["staff", "owner"]
 State = Literal["waiting", "claimed", "snoozed", "closed"]
 
 #: What of a member's standing outlasts what they are doing.
-_STAYS = ("off", "queue", "bike", "lent")
+_STAYS = ("off", "queue", "bike", "lent", "seen")
 #: Asked at every message.
 _AT_WORK = Prepared(select(staff).where(staff.c.person == bindparam("who"), staff.c.ended_at.is_(None)))
 #: Asked after every message of every case.

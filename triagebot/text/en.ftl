@@ -1456,11 +1456,11 @@ staff-request-visit = come { $visit }{ $what ->
 staff-request-hold = keep “{ $name }” until { $until }
 staff-request-yes = { $code }, agreed: { $what }.{ $reached ->
         [yes] {""}
-       *[no] {" "}They’ll read it when they next write here.
+       *[no] {" "}They’ll read it when they’re next here.
     }
 staff-request-no = { $code }, refused: { $what }.{ $reached ->
         [yes] {""}
-       *[no] {" "}They’ll read it when they next write here.
+       *[no] {" "}They’ll read it when they’re next here.
     }
 staff-request-answered = { $code } has had an answer already: { $state ->
         [yes] yes
@@ -1548,7 +1548,7 @@ staff-said-own = Sent to { $code }.{ $holder ->
         [none] {" "}What they write comes to you.
        *[other] {" "}{ $holder } has the case, so what they write goes there.
     }
-staff-said-waits = Kept for { $code }: they’ll read it when they next write here.{ $holder ->
+staff-said-waits = Kept for { $code }: they’ll read it when they’re next here.{ $holder ->
         [none] {""}
        *[other] {" "}{ $holder } has the case.
     }
@@ -1557,6 +1557,11 @@ staff-new = { $code } needs a person: { $reason }.{ $text ->
        *[other] {" "}“{ $text }”
     } Reply to this to answer, or “claim { $code }”.
 staff-went-on = { $code }: they’ve gone back to the bot.
+staff-new-here = { $code } needs a person: { $reason }.{ $text ->
+        [none] {" "}“claim { $code }” takes it.
+       *[other] {" "}They wrote: “{ $text }”
+    }
+staff-words-here = { $code }, they wrote: “{ $text }”
 staff-words = { $code }, { $who ->
         [mentor] their mentor
        *[person] the customer
