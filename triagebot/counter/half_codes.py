@@ -1,7 +1,8 @@
 """The first half of a case's code, as people shorten it: "say TTH bring it in", "note tth pays cash".
 
 Rules of this file:
-- behind a command about cases it is that of an open case, or asked about; elsewhere only in capital letters;
+- behind a command about cases it is that of an open case, or asked about; elsewhere, that of an open case, in capital
+  letters or without a vowel ("bcd back in the pot");
 - an ordinary word behind a command is none, however it is written;
 - the name of a bike's owner stands for its code as well, but where something is said to somebody;
 - what looks like one and begins no code is said to be none, and goes to no customer.
@@ -19,6 +20,7 @@ _BY_NAME = (
     "note", "case", "claim", "release", "snooze", "photos", "close", "history", "reopen", "label", "hand",
     "forget-bike",
 )  # fmt: skip
+_VOWELS = set("aeyAEY")
 #: Where a code stands behind a command and an article.
 _BEHIND = 2
 #: No further a case is named in a line.
@@ -76,9 +78,9 @@ def _by_its_owner(work: Work, text: str, words: list[str], place: int) -> str | 
 def _may_be_half(work: Work, word: str, *, ordered: bool) -> bool:
     if len(word) != _HALF or not set(word.upper()) <= set(ALPHABET):
         return False
-    if not ordered:
-        return word.isupper() and word.isalpha()
-    return not is_ordinary(work, fold(word))
+    if not ordered and (not word.isalpha() or word.isupper()):
+        return word.isalpha()
+    return not is_ordinary(work, fold(word)) and (ordered or not _VOWELS & set(word))
 
 
 def _goes_on(words: list[str], place: int) -> bool:

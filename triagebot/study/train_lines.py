@@ -16,7 +16,7 @@ from triagebot.counter.words import StaffWords, staff_words
 from triagebot.topics import Texts, read_yaml
 
 #: Into how many buckets the features go, and how little the weights are held back.
-BUCKETS, FREEDOM = 1 << 13, 60.0
+BUCKETS, FREEDOM = 1 << 14, 100.0
 
 
 @dataclass(frozen=True, slots=True)
