@@ -114,6 +114,16 @@ def test_a_mistyped_command_is_mended_where_a_case_follows(made: Bench) -> None:
         ("can i use the odd 12 on a cassette", "No, not for that.", ""),
         ("out to lunch", "You’re off. ", ""),
         ("duty off 2-3", "off from 14:00 until 15:00", ""),
+        ("cant find the small four its not on its hook think its lost", "Lost: “the small four”", ""),
+        (
+            "keep the big four for kim please she's in at three",
+            "stays here for kim, 15:00",
+            "kept kim 2026-03-07 15:00",
+        ),
+        ("left pedal which road does it undo", "nothing on “pedal”", ""),
+        ("give me next one", "is yours", "ticket"),
+        ("what are our hours on saturdays and mondays", "shut on Mondays", ""),
+        ("going home take me off", "You’re off", ""),
         ("off 2-3", "off from 14:00 until 15:00", ""),
         ("lunch 12.30 til 1", "off from 12:30 until 13:00", ""),
         ("off from 3", "off from 15:00", ""),
@@ -126,6 +136,13 @@ def test_deeds_that_may_mean_another_are_asked_back(made: Bench, text: str, said
     came = made.comes(text)
     assert said in came.said
     assert changed in came.changed if changed else not came.changed
+
+
+@pytest.mark.parametrize("before", ["say to", "say", "msg to", "send to", "reply to"])
+def test_words_go_to_the_case_that_is_named(made: Bench, before: str) -> None:
+    came = made.comes(f"{before} {made.codes[1]} your part comes on monday")
+    assert came.said.startswith(f"Sent to {made.codes[1]}.")
+    assert came.changed.endswith("your part comes on monday")
 
 
 @pytest.mark.parametrize(

@@ -31,11 +31,37 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
             {"fitting": "notches", "count": 4, "spin": "turns", "sprockets": 1},
         ),
         ("cassette i think. 12 spl. stays. 8.", {"count": 12, "spin": "stays", "sprockets": 8}),
+        (
+            "seven on it centre dunt move 12 spl 23",
+            {"fitting": "splines", "count": 12, "size": 23, "spin": "stays", "sprockets": 7},
+        ),
+        (
+            "4 slots 24 ish stops put 5 cogs",
+            {"fitting": "notches", "count": 4, "size": 24, "spin": "stays", "sprockets": 5},
+        ),
+        (
+            "twenty splines twenty one and a half six speed doesn't go round",
+            {"fitting": "splines", "count": 20, "size": 21.5, "sprockets": 6, "spin": "stays"},
+        ),
+        (
+            "7 sproket the midle no move splines 12 wide 23",
+            {"fitting": "splines", "count": 12, "size": 23, "spin": "stays", "sprockets": 7},
+        ),
+        (
+            "six notches round the outside, forty two mil single sprocket",
+            {"fitting": "outer-notches", "count": 6, "size": 42, "sprockets": 1},
+        ),
+        ("1s none smooth", {"fitting": "none", "sprockets": 1}),
         ("4 notches, 23 and a half, stays", {"fitting": "notches", "count": 4, "size": 23.5, "spin": "stays"}),
     ],
 )
 def test_a_wheel_is_read_in_any_spelling(made: Bench, text: str, means: dict[str, object]) -> None:
     assert graded(made, text, means)[0] == "exact"
+
+
+def test_what_may_be_put_right_or_said_twice_is_not_read(made: Bench) -> None:
+    seen = {"fitting": "splines", "count": 12, "size": 23.5, "sprockets": 9}
+    assert graded(made, "12 spl 23.5 stays no turns 9sp", seen)[0] == "exact"
 
 
 def test_who_is_not_sure_whether_it_turns_says_nothing_of_it(made: Bench) -> None:

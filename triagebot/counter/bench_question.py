@@ -24,7 +24,7 @@ from triagebot.counter.heard import hear
 from triagebot.counter.lending_commands import called, where_else
 from triagebot.counter.other_branches import at_other_branches
 from triagebot.counter.tool_lookup import fitting, served, tell_served, tools_in
-from triagebot.counter.work import Work
+from triagebot.counter.work import Work, named_case
 from triagebot.shop import fold
 from triagebot.shop.search import Found
 from triagebot.store.loans import Loans
@@ -79,7 +79,11 @@ def _each_named(work: Work, about: str) -> tuple[str, ...]:
 
 
 def _other_part(work: Work, text: str) -> str | None:
-    """The part of a bike that is none of ours, of which it is asked how tight it goes or which way it turns."""
+    """The part of a bike that is none of ours, of which it is asked how tight it goes or which way it turns; none in
+    what is written of a case."""
+    order = work.words.order(text)
+    if order is not None and named_case(work.tx, order.rest) is not None:
+        return None
     said = f" {' '.join(fold(text).split())} "
     asked = (phrase for phrase, sense in work.words.senses.items() if sense in ("tight", "way"))
     parts = (*work.words.other_parts, *work.words.asked_elsewhere)

@@ -111,6 +111,9 @@ def _due(guide: Guide, words: StaffWords, when: str, now: datetime) -> datetime 
 def _name_alone(words: StaffWords, said: str) -> str:
     """A name without the marks and the words behind it that belong to a time: "mia, back"."""
     parts = said.strip(_MARKS).split()
+    plain = [fold(part.strip(_MARKS)).replace("'", "").replace("’", "") for part in parts]
+    ends = next((n for n, word in enumerate(plain) if n and word in words.after_a_name), len(parts))
+    parts = parts[:ends]
     while len(parts) > 1 and _belongs_to_a_time(words, fold(parts[-1].strip(_MARKS))):
         parts = parts[:-1]
     return " ".join(parts).strip(_MARKS)
@@ -150,7 +153,7 @@ def at_a_time(guide: Guide, words: StaffWords, text: str, now: datetime) -> tupl
         if due is not None or first in words.lent_until:
             head = " ".join(said[:place])
             return (name, _name_alone(words, head), due) if behind else (head, "", due)
-    return name, behind, None
+    return name, _name_alone(words, behind), None
 
 
 def is_counted(words: StaffWords, word: str) -> bool:

@@ -32,6 +32,8 @@ _LONGEST = 5
 _MOST_SPROCKETS, _MOST_COUNT = 13, 24
 #: A bare number between these and this is a count: no width is so small.
 _NO_COUNT_FROM = 19
+#: The numbers behind whose words another one is added.
+_TENS = (20, 30, 40, 50)
 _KINDS, _SPINS = ("splines", "notches", "outer", "none"), ("turns", "stays")
 #: What it is called, and how that spins where nobody says.
 _SAYS_SPIN = {"says-cassette": "turns", "says-freewheel": "stays"}
@@ -123,9 +125,27 @@ def in_plain_words(words: StaffWords, known: Known, text: str, *, loose: bool = 
 
 def as_meant(words: StaffWords, text: str) -> str:
     """The text with what was put right in it, or left open, as it is meant: "16 not 20 splines" is "16 splines"."""
+    text = _compounds(words).sub(lambda m: str(_number(words, m[1]) + _number(words, m[2])), text)
     for pattern, meant in words.rewrites:
         text = pattern.sub(meant, text)
     return text
+
+
+def _number(words: StaffWords, said: str) -> int:
+    return int(words.shorthand[said.lower()])
+
+
+@lru_cache(maxsize=8)
+def _compounds(words: StaffWords) -> re.Pattern[str]:
+    """Two words that are one number: "twenty four", but not the "twenty one" of "twenty, one cog"."""
+    first: dict[int, str] = {}
+    for said, kind in words.shorthand.items():
+        if kind.isdecimal() and said.isalpha():
+            first.setdefault(int(kind), said)
+    tens = "|".join(first[number] for number in _TENS if number in first)
+    ones = "|".join(said for number, said in first.items() if number < _TENS[0] // 2)
+    sprockets = "|".join(re.escape(said) for said, kind in words.shorthand.items() if kind == "sprockets")
+    return re.compile(rf"\b({tens})[ -]({ones})\b(?! (?:{sprockets})\b)", re.IGNORECASE)
 
 
 def _tokens(words: StaffWords, text: str, *, loose: bool) -> list[_Token]:

@@ -82,6 +82,8 @@ def _plain(words: StaffWords, text: str) -> str:
     for phrase in words.times["says-nothing"]:
         if phrase in said:
             said = re.sub(rf"(?:^|(?<=\s)){re.escape(phrase)}(?=\s|$)", " ", said)
+    parts = "|".join(map(re.escape, words.times["parts-of-day"]))
+    said = re.sub(rf"\b(?:{parts}) (?:at )?(?=\d)", "", said)  # "tuesday afternoon 2pm"
     said = in_numbers(" ".join(words.times_said.get(word, word) for word in said.split()), words.clock)
     return " ".join(_in_digits(words, word) for word in said.split())
 

@@ -114,6 +114,8 @@ class StaffWords:
     case_fillers: Collection[str]
     duty_from: Collection[str]
     duty_until: Collection[str]
+    before_codes: Collection[str]
+    after_a_name: Collection[str]
     off_between: Collection[str]
     corrects: Collection[str]
     holidays: Collection[str]
@@ -271,6 +273,8 @@ def staff_words(language: str) -> StaffWords:
         case_fillers=folded(data["case-fillers"]),
         duty_from=folded(data["duty-from"]),
         duty_until=folded(data["duty-until"]),
+        before_codes=folded(data["before-codes"]),
+        after_a_name=folded(data["after-a-name"]),
         off_between=tuple(sorted(folded(data["off-between"]), key=len, reverse=True)),
         corrects=folded(data["corrects"]),
         holidays=folded(data["holidays"]),

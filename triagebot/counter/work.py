@@ -18,7 +18,7 @@ from triagebot.counter.case_summary import shown_time
 from triagebot.counter.words import Order, StaffWords
 from triagebot.messages.codes import read_code
 from triagebot.messages.message import Arrived
-from triagebot.shop import Shop
+from triagebot.shop import Shop, fold
 from triagebot.store.bikes import Bikes
 from triagebot.store.staff import Member, Staff, Ticket, Tickets
 from triagebot.topics import Texts
@@ -78,7 +78,7 @@ class Work:
 
     def case_of(self, rest: str) -> "tuple[StoredCase, str] | None":
         """The case that is meant, and what is said about it; None where that is not clear."""
-        found = named_case(self.tx, rest)
+        found = named_case(self.tx, rest) or named_case(self.tx, self._from_the_code(rest))
         if found is not None or looks_like_a_code(rest):
             return found
         if rest.isdecimal() and (numbered := self._numbered(int(rest))) is not None:
@@ -90,6 +90,12 @@ class Work:
         mine = self.tickets.held_by(self.member.person)
         stored = self.tx.case(mine[0].case) if len(mine) == 1 else None
         return None if stored is None else (stored, rest)
+
+    def _from_the_code(self, rest: str) -> str:
+        """What was said from a code on that stands behind small words: "to K7M-4QX at five"."""
+        said = rest.split()
+        small = next((n for n, word in enumerate(said) if fold(word) not in self.words.before_codes), len(said))
+        return " ".join(said[small:])
 
     def on_the_stand(self) -> "StoredCase | None":
         """The case of the bike that this member is at; None where it is closed or gone."""

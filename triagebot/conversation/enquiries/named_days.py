@@ -35,9 +35,15 @@ def days_named(today: date, words: DayWords, keys: Sequence[str]) -> tuple[date,
     dated = date_named(today, words, keys)
     if dated is not None:
         return (dated,)
-    place = next((place for place, key in enumerate(keys) if key in words.days), None)
-    if place is None:
+    places = [place for place, key in enumerate(keys) if key in words.days]
+    if not places:
         return (today,)
+    each = dict.fromkeys(day for place in places[:_WEEK] for day in _day_named(today, words, keys, place))
+    return tuple(sorted(each))
+
+
+def _day_named(today: date, words: DayWords, keys: Sequence[str], place: int) -> tuple[date, ...]:
+    """The day that the word at this place names; the two of a weekend."""
     named, before = words.days[keys[place]], keys[place - 1] if place else ""
     if named == TOMORROW:
         return (today + timedelta(days=2 if before in words.after else 1),)

@@ -125,6 +125,7 @@ def compile_words(
         topic_file=topic_file,
         spelt_numbers=flat(numbers.spelt),
         sureness=program.sureness,
+        dialect=program.dialect,
         number_language=numbers.language,
         number_words={tuple(folded(w).split()): value for w, value in numbers.words.items()},
         never_numbers=flat(numbers.never),

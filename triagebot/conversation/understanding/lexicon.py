@@ -185,6 +185,7 @@ class ProgramWords(_Table):
     ignore: Patterns = ()
     picking: Patterns = ()
     never_mended: Patterns = ()
+    dialect: dict[str, str] = {}
     whole_only: Patterns = ()
 
 

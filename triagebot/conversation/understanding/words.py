@@ -117,6 +117,7 @@ class Words:
     length_words: Mapping[str, float]
     vocabulary: frozenset[str] = frozenset()
     never_mended: frozenset[str] = frozenset()
+    dialect: Mapping[str, str] = field(default_factory=dict)
     whole_only: frozenset[str] = frozenset()
     common_words: str = "\n"
     guess: Guess | None = None
@@ -132,6 +133,8 @@ class Words:
         """`word`, or the known word that it is a slip of the finger away from; and whether that is sure."""
         if not self.by_length:  # still being compiled
             return word, True
+        if word in self.dialect:
+            return self.dialect[word], True
         if word in self.vocabulary or not SPELLED_FROM <= len(word) <= 30 or word in self.never_mended:
             return word, True
         known = self._mended.get(word)
