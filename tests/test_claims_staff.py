@@ -128,8 +128,10 @@ ELSEWHERE = {
         f"{BIKES}::test_names_are_encrypted_and_go_with_the_case",
         f"{BIKES}::test_whose_it_is_can_be_deleted_of_a_case_from_the_chat",
     ),
-    "A customer at a terminal reads your answer when they next write.": (
-        "tests/handover/test_without_room.py::test_somebody_at_a_terminal_reads_the_answer_when_they_write_next",
+    "Who sits at a terminal, customer or member, reads there at once what came in for them, and else when they are "
+    "back.": (
+        "tests/handover/test_without_room.py::test_somebody_who_comes_back_to_a_terminal_reads_the_answer_once",
+        "tests/test_commands_talk.py::test_what_comes_in_is_shown_above_the_line_that_is_being_written",
     ),
     "It works on every channel and in `triagebot talk`.": (
         "tests/counter/test_telegram.py::test_the_link_or_the_code_itself_makes_somebody_staff",

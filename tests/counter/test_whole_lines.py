@@ -51,6 +51,18 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
             "six notches round the outside, forty two mil single sprocket",
             {"fitting": "outer-notches", "count": 6, "size": 42, "sprockets": 1},
         ),
+        (
+            "11s turns 12 splins 23,5",
+            {"fitting": "splines", "count": 12, "size": 23.5, "spin": "turns", "sprockets": 11},
+        ),
+        (
+            "i count 11 sprocket and 12 spline, all turn together",
+            {"fitting": "splines", "count": 12, "spin": "turns", "sprockets": 11},
+        ),
+        (
+            "1 sprocket turns no splines no notches lockring with 3 notches outside",
+            {"fitting": "outer-notches", "count": 3, "spin": "turns", "sprockets": 1},
+        ),
         ("1s none smooth", {"fitting": "none", "sprockets": 1}),
         ("4 notches, 23 and a half, stays", {"fitting": "notches", "count": 4, "size": 23.5, "spin": "stays"}),
     ],

@@ -10,6 +10,7 @@ import re
 
 from triagebot.counter.asked_back import MOST_OFFERED, ask_back
 from triagebot.counter.duty import on_duty
+from triagebot.counter.line_kinds import kinds_of_line
 from triagebot.counter.work import Attended, Work, answer, named_case
 from triagebot.messages.codes import read_code
 from triagebot.shop import fold
@@ -20,6 +21,11 @@ from triagebot.store.staff import Member, Staff
 _LONGEST = 5
 #: "to" and a name.
 _NAMED = 3
+#: What may be meant of a case, and that of it which goes on with the words.
+_FOR_A_CASE = ("claim", "release", "snooze", "close", "reopen", "case", "note", "say")
+_WITH_WORDS = ("close", "note", "say", "snooze")
+#: A deed beside so many words that say something else is asked about, where these are likely of another kind.
+_SAYS_MORE, _LIKELY = 2, 0.25
 
 
 def meant_of_case(work: Work, text: str, code: str, when: str = "") -> str | Attended | None:
@@ -46,9 +52,21 @@ def meant_of_case(work: Work, text: str, code: str, when: str = "") -> str | Att
     command = commands[0]
     if command == "hand":
         return hand_over(work, code, rest)
+    if command in ("claim", "release", "reopen") and (other := _rather(work, text, command, rest)):
+        whole = " ".join((after or before).split())
+        return ask_back(work, [f"{other} {code}{f' {whole}' if other in _WITH_WORDS else ''}", f"{command} {code}"])
     if command in ("case", "claim", "release", "reopen"):
         return f"{command} {code}"
     return f"{command} {code} {rest}".strip()
+
+
+def _rather(work: Work, text: str, command: str, rest: str) -> str:
+    """The other command that a line is likelier of, where it says more than one; else ""."""
+    if len(rest.split()) < _SAYS_MORE:
+        return ""
+    kinds = kinds_of_line(work, text)
+    other = next((kind for kind in kinds.likely(_LIKELY) if kind in _FOR_A_CASE), "")
+    return other if other != command else ""
 
 
 def meant_of_queue(work: Work, text: str) -> str | Attended | None:

@@ -321,7 +321,8 @@ def _at_their_units(tokens: Sequence[_Token]) -> dict[int, str]:
         return 0 <= place < len(tokens) and tokens[place].kind == "number" and place not in taken
 
     for place, token in enumerate(tokens):
-        if token.kind in ("size-is", "count-is") and free(place + 1):
+        of_sprockets = token.kind == "count-is" and [t.kind for t in tokens[place + 2 : place + 3]] == ["sprockets"]
+        if token.kind in ("size-is", "count-is") and free(place + 1) and not of_sprockets:
             taken[place + 1] = token.kind.removesuffix("-is")
         elif token.kind == "number" and not token.number.is_integer():
             taken[place] = "size"
@@ -352,7 +353,9 @@ def _labelled(tokens: Sequence[_Token]) -> bool:
     """Whether each number stands behind its unit ("sprockets 7 splines 12")."""
     units = {*_UNITS, *_COUNTED, "size-is", "count-is"}
     numbers = [place for place, token in enumerate(tokens) if token.kind == "number"]
-    return bool(numbers) and all(place and tokens[place - 1].kind in units for place in numbers)
+    counted = [place for place, token in enumerate(tokens) if token.kind in ("sprockets", *_COUNTED)]
+    last = counted and max(counted) + 1 not in numbers  # "i count 11 sprockets and 12 splines"
+    return bool(numbers) and not last and all(place and tokens[place - 1].kind in units for place in numbers)
 
 
 def _can_be(slot: str, number: float) -> bool:
