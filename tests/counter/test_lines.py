@@ -39,6 +39,10 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
         ("lines_15.jsonl", 50, 0),
         ("lines_16.jsonl", 48, 1),
         ("lines_17.jsonl", 49, 0),
+        ("lines_18.jsonl", 49, 0),
+        ("lines_19.jsonl", 50, 0),
+        ("lines_20.jsonl", 50, 0),
+        ("lines_21.jsonl", 46, 2),
     ],
 )
 def test_as_many_readings_are_exact_as_were_counted(made: Bench, file: str, exact: int, wrong: int) -> None:
