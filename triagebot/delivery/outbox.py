@@ -260,7 +260,7 @@ class Outbox:
             if wait is not None:
                 await self._return(behind)
                 return wait
-            if following is None and behind is None and not more and not lane.woken:
+            if following is None and behind is None and not any((more, lane.handed, lane.woken)):
                 return None
 
     async def _return(self, *rows: OutboxRow | None) -> None:
