@@ -125,14 +125,10 @@ def in_plain_words(words: StaffWords, known: Known, text: str, *, loose: bool = 
 
 def as_meant(words: StaffWords, text: str) -> str:
     """The text with what was put right in it, or left open, as it is meant: "16 not 20 splines" is "16 splines"."""
-    text = _compounds(words).sub(lambda m: str(_number(words, m[1]) + _number(words, m[2])), text)
+    text = _compounds(words).sub(lambda m: str(sum(int(words.shorthand[said.lower()]) for said in m.groups())), text)
     for pattern, meant in words.rewrites:
         text = pattern.sub(meant, text)
     return text
-
-
-def _number(words: StaffWords, said: str) -> int:
-    return int(words.shorthand[said.lower()])
 
 
 @lru_cache(maxsize=8)
