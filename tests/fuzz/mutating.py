@@ -38,6 +38,7 @@ ODD: tuple[bytes, ...] = (
     b"lend" + b" mm" * 600,
     b"lend" + b" 7" * 600,
     b"6 sprockets, " * 400,
+    b"6 sprockets" + b"\n" * 3300,
     b"> " * 20_000,
     b"![" * 5000,
     b"a: " * 5000,

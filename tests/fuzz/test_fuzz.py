@@ -15,6 +15,7 @@ from tests.fuzz.__main__ import fuzz, main
 from tests.fuzz.mutating import MOST, ODD, corpus, inputs
 from tests.fuzz.parsers import NAMES, Parser, parsers, seeds, texts
 from triagebot.conversation import Message, open_case, plain, turn
+from triagebot.conversation.turn import _SEVERAL
 from triagebot.conversation.understanding import readable, understand
 from triagebot.conversation.understanding.normalise import READ_AT_MOST
 from triagebot.conversation.understanding.number_words import MOST_MENDED, MOST_TOKENS
@@ -83,6 +84,15 @@ def test_a_gap_of_thousands_of_blanks_is_cut(known: dict[str, Parser], monkeypat
     known["staff"](b"invite" + b" " * 3000 + b"Sam")
     assert looked_at
     assert max(map(len, looked_at)) == len("inviteSam") + MOST_BLANKS
+
+
+@pytest.mark.parametrize(
+    ("text", "several"),
+    [("12 splines", False), ("12 splines.", False), ("12...", False), ("12\n\n\n", False), ("12 ... ok", True)]
+    + [("12\n\nit stays", True), ("12? ", True), ("12. (it stays", True), ("12.\n.\n", False), ("1.5", True)],
+)
+def test_what_else_a_message_says_is_looked_for_once_a_run_of_stops(text: str, several: bool) -> None:
+    assert (_SEVERAL.search(text) is not None) is several
 
 
 def test_what_a_number_is_asked_of_is_looked_for_once_a_run_of_commas() -> None:

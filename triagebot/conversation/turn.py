@@ -64,7 +64,9 @@ from triagebot.topics import Question
 #: Which answer is to change: open like a question while answers are listed, but never one of a topic's.
 _WHICH = "which answer"
 #: A message of so few words may do nothing but tell, if it has no mark of a question or a second sentence.
-_FEW, _CURT, _SEVERAL = 4, 8, re.compile(r"\?|[.!;\n]\s*\S*\w")
+_FEW, _CURT = 4, 8
+#: A question, or another sentence. A run of stops is looked at from its last, one of line breaks from its first alone.
+_SEVERAL = re.compile(r"\?|(?:[.!;](?![.!;])|(?<!\n)\n)\s*+[^\s\w]*+\w")
 
 
 @dataclass(frozen=True, slots=True)
