@@ -88,8 +88,10 @@ def test_a_gap_of_thousands_of_blanks_is_cut(known: dict[str, Parser], monkeypat
 
 @pytest.mark.parametrize(
     ("text", "several"),
-    [("12 splines", False), ("12 splines.", False), ("12...", False), ("12\n\n\n", False), ("12 ... ok", True)]
-    + [("12\n\nit stays", True), ("12? ", True), ("12. (it stays", True), ("12.\n.\n", False), ("1.5", True)],
+    [
+        *(("12 splines", False), ("12 splines.", False), ("12...", False), ("12\n\n\n", False), ("12.\n.\n", False)),
+        *(("12 ... ok", True), ("12\n\nit stays", True), ("12? ", True), ("12. (it stays", True), ("1.5", True)),
+    ],
 )
 def test_what_else_a_message_says_is_looked_for_once_a_run_of_stops(text: str, several: bool) -> None:
     assert (_SEVERAL.search(text) is not None) is several
