@@ -45,6 +45,26 @@ def asks(shop: Shop, who: str, text: str) -> str:
 # --- visits -----------------------------------------------------------------------------------------------------------
 
 
+def test_of_two_that_one_customer_asks_for_none_is_lost(shop: Shop) -> None:
+    asks(shop, BOB, "can I come on thursday at four?")
+    asks(shop, BOB, "keep me the big four until tomorrow")
+    code, before = shop.code(BOB), len(shop.recorded.texts(BOB))
+    assert "They also ask: come Thursday 5 March, 16:00." in shop.says(ADA, f"yes {code}")
+    assert "come Thursday 5 March, 16:00" in shop.says(ADA, "queue")
+    assert "agreed: come Thursday 5 March, 16:00." in shop.says(ADA, f"yes {code} Bring the wheel only.")
+    assert shop.says(ADA, "queue") == "Nobody is waiting."
+    assert shop.recorded.texts(BOB)[-1].endswith("\nBring the wheel only."), "with the member's own words"
+    assert len(shop.recorded.texts(BOB)) == before + 2
+
+
+def test_a_yes_with_another_time_is_asked_about(shop: Shop) -> None:
+    asks(shop, BOB, "can I come on thursday at four?")
+    code = shop.code(BOB)
+    told = shop.says(ADA, f"yes {code} but at three")
+    assert told.startswith(f"Which do you mean? A number does it.\n  1. say {code} but at three")
+    assert len(waiting(shop)) == 1
+
+
 def test_a_visit_is_asked_for_and_agreed_to_with_one_word(shop: Shop) -> None:
     told = shop.says(BOB, "can I come on thursday at four?")
     assert told.startswith("Yes, on Thursday 5 March: 15:00 to 20:00.")

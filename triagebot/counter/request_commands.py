@@ -13,6 +13,7 @@ from triagebot.conversation.events import Remarked
 from triagebot.conversation.reply import told
 from triagebot.conversation.visiting import AGREED, NOT_AGREED
 from triagebot.counter.asked_back import MOST_OFFERED, ask_back
+from triagebot.counter.heard import hear
 from triagebot.counter.line_kinds import kinds_of_line
 from triagebot.counter.requests import request_words, told_answer
 from triagebot.counter.words import Order
@@ -67,11 +68,13 @@ def which_request(work: Work, word: str, text: str, why: Sequence[str] = ()) -> 
 
 
 def answer_request(work: Work, stored: "StoredCase", *, agreed: bool, why: str) -> Attended:
-    """Agrees to what a case asked for last, or refuses it, with a reason; that it has had its answer, or asked for
-    nothing, where that is so."""
-    asked = Requests(work.tx).of(stored.id, "asked", "yes", "no")
+    """Agrees to what a case asked for last, with the member's own words, or refuses it, with a reason; that it has had
+    its answer, or asked for nothing, where that is so. A yes that names another time is asked about."""
+    asked = Requests(work.tx).of(stored.id, "asked") or Requests(work.tx).of(stored.id, "yes", "no")
     if not asked:
         return answer(work.texts("staff-request-none", code=stored.code))
+    if agreed and why and hear(work, f"{_WORDS['accept']} {why}").due is not None:
+        return ask_back(work, [f"say {stored.code} {why}", f"{_WORDS['accept']} {stored.code}"])
     return _answered(work, stored, asked[-1], agreed=agreed, why=why)
 
 
@@ -92,13 +95,15 @@ def _answered(work: Work, stored: "StoredCase", request: Request, *, agreed: boo
     case = unfolded(stored).case
     texts = work.guide.language(case.language).texts
     words = told_answer(work.guide, texts, request, agreed=agreed, why=why)
+    words = f"{words}\n{why}" if agreed and why else words
+    more = Requests(work.tx).of(stored.id, "asked")
     from_member = texts("staff-from-person", name=work.member.name, shop=work.guide.shop.name, text=words)
     if request.kind == "visit":
         event = Remarked(work.now, AGREED if agreed else NOT_AGREED, request.text)
         work.tx.append(stored.id, len(case.events), rows_of((event,), {}))
     ticket = work.tickets.of(stored.id)
     for_this = ticket is not None and ticket.reason in ("visit", "hold")
-    if for_this and not case.handed and case.now.outcome != "person":
+    if for_this and not more and not case.handed and case.now.outcome != "person":
         work.tickets.close(stored.id)
     work.did("accepted" if agreed else "refused", stored.id, text=words)
     to_others = tuple(
@@ -107,5 +112,8 @@ def _answered(work: Work, stored: "StoredCase", request: Request, *, agreed: boo
     )
     name = "staff-request-yes" if agreed else "staff-request-no"
     what = request_words(work.guide, work.texts, request)
-    reached_now = "yes" if to_others else "no"
-    return replace(answer(work.texts(name, code=stored.code, what=what, reached=reached_now)), to_others=to_others)
+    said = work.texts(name, code=stored.code, what=what, reached="yes" if to_others else "no")
+    if more:
+        left = request_words(work.guide, work.texts, more[-1])
+        said = f"{said} {work.texts('staff-request-more', code=stored.code, what=left)}"
+    return replace(answer(said), to_others=to_others)

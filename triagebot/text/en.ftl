@@ -1458,6 +1458,7 @@ staff-request-yes = { $code }, agreed: { $what }.{ $reached ->
         [yes] {""}
        *[no] {" "}They’ll read it when they’re next here.
     }
+staff-request-more = They also ask: { $what }. “yes { $code }”, or “no { $code } …”.
 staff-request-no = { $code }, refused: { $what }.{ $reached ->
         [yes] {""}
        *[no] {" "}They’ll read it when they’re next here.
