@@ -53,7 +53,7 @@ def test_of_two_that_one_customer_asks_for_none_is_lost(shop: Shop) -> None:
     assert "come Thursday 5 March, 16:00" in shop.says(ADA, "queue")
     assert "agreed: come Thursday 5 March, 16:00." in shop.says(ADA, f"yes {code} Bring the wheel only.")
     assert shop.says(ADA, "queue") == "Nobody is waiting."
-    assert shop.recorded.texts(BOB)[-1].endswith("\nBring the wheel only."), "with the member's own words"
+    assert shop.recorded.texts(BOB)[-1].endswith("\nBring the wheel only"), "with the member's own words"
     assert len(shop.recorded.texts(BOB)) == before + 2
 
 
