@@ -25,8 +25,10 @@ ELSEWHERE = {
     "They can be kept in a PostgreSQL database instead, from version 15 on.": (
         f"{THERE}::test_what_was_written_is_there_when_opened_again",
     ),
-    "It makes nothing faster while one process serves, since that takes one turn at a time.": (
-        "tests/delivery/test_writer.py::test_jobs_are_done_in_order_and_committed_together",
+    "In containers, [compose.postgresql.yaml](compose.postgresql.yaml) has two processes and the database; it says "
+    "which secrets it wants.": (
+        "tests/test_deploy.py::"
+        "test_the_composition_with_postgresql_has_two_processes_that_share_a_database_and_nothing_else",
     ),
     "It holds a lease of eight seconds in the database and renews it every two.": (
         f"{LEASES}::test_a_lease_is_held_by_one_until_it_runs_out",
@@ -86,7 +88,10 @@ ADVICE = {
     "For the person who runs it.",
     "Your databases are in PostgreSQL anyway, and somebody looks after them and their backups.",
     "The disk of the machine that runs triagebot may be lost with it, and the database server's may not.",
-    "If neither of the two is so, and one process is enough, stay with the file.",
+    "One process is no faster with it.",
+    "If none of these is so, stay with the file.",
+    "Matrix is not in it.",
+    "The tests read that file, and nobody has run it yet.",
     "You want several processes, so that another one goes on when one dies.",
     "Run `triagebot serve` as often as you like, on one machine or on several, with the same settings and the same key "
     "file.",

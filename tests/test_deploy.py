@@ -139,6 +139,31 @@ def test_the_composition_writes_nowhere_but_in_its_volumes() -> None:
     assert named <= {f"TRIAGEBOT_{setting.upper()}" for setting in Settings.model_fields}
 
 
+def test_the_composition_with_postgresql_has_two_processes_that_share_a_database_and_nothing_else() -> None:
+    made = yaml.safe_load((DEPLOY / "compose.postgresql.yaml").read_text("utf-8"))
+    alone = yaml.safe_load((DEPLOY / "compose.yaml").read_text("utf-8"))["services"]["triagebot"]
+    first, second, database = (made["services"][name] for name in ("first", "second", "database"))
+    for name in ("init", "read_only", "tmpfs", "cap_drop", "security_opt", "restart", "ulimits"):
+        assert first[name] == second[name] == alone[name], name
+    assert not set(first["volumes"]) & set(second["volumes"])
+    assert not set(first["ports"]) & set(second["ports"])
+    assert "ports" not in database
+    assert {v.partition(":")[0] for each in made["services"].values() for v in each["volumes"]} == set(made["volumes"])
+    assert {secret for each in made["services"].values() for secret in each["secrets"]} == set(made["secrets"])
+    named = {name for name in first["environment"] if name.startswith("TRIAGEBOT_")}
+    assert named <= {f"TRIAGEBOT_{setting.upper()}" for setting in Settings.model_fields}
+    user, base = database["environment"]["POSTGRES_USER"], database["environment"]["POSTGRES_DB"]
+    assert first["environment"]["TRIAGEBOT_DATABASE"] == f"postgresql://{user}@database/{base}"
+
+
+def test_the_driver_in_the_container_is_the_one_that_is_tried() -> None:
+    def pinned(file: str) -> dict[str, str]:
+        rows = re.findall(r"^(psycopg[\w-]*)==(\S+)", (DEPLOY.parent / file).read_text("utf-8"), re.MULTILINE)
+        return dict(rows)
+
+    assert pinned("deploy/requirements-postgresql.txt") == pinned("tests/requirements.txt") != {}
+
+
 # --- the proxies --------------------------------------------------------------------------------------------------
 
 
