@@ -142,11 +142,26 @@ def test_deeds_that_may_mean_another_are_asked_back(made: Bench, text: str, said
     assert changed in came.changed if changed else not came.changed
 
 
-@pytest.mark.parametrize("before", ["say to", "say", "msg to", "send to", "reply to"])
-def test_words_go_to_the_case_that_is_named(made: Bench, before: str) -> None:
-    came = made.comes(f"{before} {made.codes[1]} your part comes on monday")
+@pytest.mark.parametrize(
+    "line",
+    [
+        "say to CODE your part comes on monday",
+        "say CODE your part comes on monday",
+        "msg to CODE your part comes on monday",
+        "tel CODE that your part comes on monday",
+        "please write to CODE that your part comes on monday",
+        "let CODE know your part comes on monday",
+    ],
+)
+def test_words_go_to_the_case_that_is_named(made: Bench, line: str) -> None:
+    came = made.comes(line.replace("CODE", made.codes[1]))
     assert came.said.startswith(f"Sent to {made.codes[1]}.")
     assert came.changed.endswith("your part comes on monday")
+
+
+@pytest.mark.parametrize("line", ["let go of CODE i have to go lunch", "CODE we have the part for this one"])
+def test_no_case_is_claimed_where_most_of_a_line_says_something_else(made: Bench, line: str) -> None:
+    assert "+ticket" not in made.comes(line.replace("CODE", made.codes[2])).changed
 
 
 @pytest.mark.parametrize(

@@ -31,8 +31,10 @@ _SAYS_MORE, _LIKELY = 2, 0.25
 def meant_of_case(work: Work, text: str, code: str, when: str = "") -> str | Attended | None:
     """What a line with a code in it comes to: the command, or what is asked back. `when` is the time that it names."""
     before, after = _apart(text, code)
-    first, *others = [*fold(before).split(), ""]
-    if first in work.words.tells and all(word in (*work.words.told, "") for word in others) and after:
+    ahead = [word for word in fold(before).split() if word not in work.words.before_codes]
+    if ahead[:1] and ahead[0] in work.words.tells and all(word in work.words.told for word in ahead[1:]) and after:
+        while (clause := after.partition(" "))[2] and fold(clause[0]) in work.words.that_clause:
+            after = clause[2]
         return f"say {code} {after}"
     if (name := _for_whom(work, before, after)) is not None:
         return hand_over(work, code, name)

@@ -115,6 +115,7 @@ class StaffWords:
     duty_from: Collection[str]
     duty_until: Collection[str]
     before_codes: Collection[str]
+    that_clause: Collection[str]
     after_a_name: Collection[str]
     off_between: Collection[str]
     corrects: Collection[str]
@@ -274,6 +275,7 @@ def staff_words(language: str) -> StaffWords:
         duty_from=folded(data["duty-from"]),
         duty_until=folded(data["duty-until"]),
         before_codes=folded(data["before-codes"]),
+        that_clause=folded(data["that-clause"]),
         after_a_name=folded(data["after-a-name"]),
         off_between=tuple(sorted(folded(data["off-between"]), key=len, reverse=True)),
         corrects=folded(data["corrects"]),

@@ -116,7 +116,7 @@ question-size = How wide is the fitting, in mm, where the remover goes? Measure 
 
 question-sprockets = How many sprockets (cogs) are there at the back?
     .short = How many sprockets are there at the back?
-    .again = Let’s check the sprockets once more. Start at the biggest, by the spokes, and touch each one on the way out to the smallest. How many did you touch?
+    .again = Let’s count the sprockets one by one. Start at the biggest, by the spokes, and touch each one on the way out to the smallest. How many did you touch?
     .how =
         1. Look at the back wheel only. The toothed wheels by the pedals don’t count.
         2. Count from the smallest, on the outside, to the largest, by the spokes.
