@@ -135,7 +135,7 @@ class People:
         shop.says(ADA, f"claim {code}")
         shop.says(ADA, f"say {code} dear {plant('said by the staff')}, come in")
         shop.brings(ADA, Sent("photo", (SENT,), note=f"say {code} look at {plant('caption of the staff')}"))
-        shop.says(ADA, f"lend the small four to {plant(BORROWER)}")
+        shop.says(ADA, f"lend the small four to Mr {plant(BORROWER)}")
         shop.says(ADA, f"new {plant('name of a bike')} tourer, {plant('owner of a bike')}, thursday")
         bike = next(c for c in self._codes() if c != code and self._is_bike(c))
         shop.says(ADA, f"note {bike} ring {plant('note on a bike')}")

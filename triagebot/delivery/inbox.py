@@ -106,9 +106,8 @@ class Inbox:
         number = post.receive(incoming.channel, incoming.key_hash(tx.cipher), conversation, self.clock(), "done", None)
         if number is None:
             return self._duplicate(tx)
-        received = self._handle(tx, post, found, incoming, conversation, number)
-        self._count(tx, "received")
-        return received
+        self._count(tx, "received")  # before anybody is woken who may ask how many there were
+        return self._handle(tx, post, found, incoming, conversation, number)
 
     def accept_failed(self, incoming: Incoming, reason: str, tx: "Transaction") -> Received:
         """Receives a message on which the turn has failed, so that it is tried again."""

@@ -12,6 +12,7 @@ import signal
 import tempfile
 from collections import Counter
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from time import monotonic
@@ -57,8 +58,10 @@ class Server(Process):
         return said.rfind(b"telegram: fetching messages") > ended
 
     def signal(self, number: int) -> None:
+        """Sends it a signal, if it has not ended by itself meanwhile."""
         assert self.process is not None
-        self.process.send_signal(number)
+        with suppress(ProcessLookupError):
+            self.process.send_signal(number)
 
 
 @dataclass

@@ -54,7 +54,7 @@ def test_a_secret_has_no_place_in_the_settings_file(tmp_path: Path) -> None:
     file.write_text(f'language = "en"\ntelegram_token = "{token}"\n', encoding="utf-8")
     with pytest.raises(SettingsError) as caught:
         load_settings({"TRIAGEBOT_SETTINGS": str(file)})
-    assert str(caught.value) == f"{file}:2: telegram_token is a secret; set TRIAGEBOT_TELEGRAM_TOKEN in its place"
+    assert str(caught.value) == f"{file}:2:1: telegram_token is a secret; set TRIAGEBOT_TELEGRAM_TOKEN in its place"
 
 
 @pytest.mark.parametrize(
