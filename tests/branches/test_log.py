@@ -1,4 +1,4 @@
-"""Of which branch a line of the log is, whoever writes it."""
+"""Which branch a line of the log is about, from every thread and task."""
 
 import io
 import json
