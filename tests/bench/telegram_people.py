@@ -92,7 +92,7 @@ class Crowd:
             self._soon(partial(self._act, person, step))
             return
         if step is None:
-            answers = [f"{step.question}: {step.answer}" for step in steps]
+            answers = [f"{step.marker}: {step.press or step.text}" for step in steps]
             self.measured.odd.append(f"to {person}, who had reached {reached} of {answers}: {text}")
         self.measured.ended += 1
         self._outside.append(person)

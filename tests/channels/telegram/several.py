@@ -22,6 +22,7 @@ import psycopg
 from tests.channels.process import Process
 from tests.channels.telegram.campaign import PEOPLE, SCRIPTS, Player, events_of, troubles, undisturbed
 from tests.channels.telegram.stage import fresh_token
+from tests.commands import PATIENCE
 from tests.doubles.telegram import Telegram, serve_apart
 from tests.store import cluster
 from tests.store.reading import cases_of
@@ -44,10 +45,18 @@ class Server(Process):
 
     folder: Path
     settings: Mapping[str, str]
+    #: How much it had told when it was started last.
+    begun: int = 0
 
     def start(self) -> None:
         self.folder.mkdir(exist_ok=True)
+        self.begun = len(self.said())
         self.launch({**self.settings, "WEB_PORT": "0"})
+
+    def is_up(self) -> bool:
+        """Whether it runs, and has said since it was started that it takes requests."""
+        assert self.process is not None
+        return self.process.poll() is None and b"pages and chat:" in self.said()[self.begun :]
 
     def serves(self) -> bool:
         """Whether it said last that it fetches messages."""
@@ -109,6 +118,14 @@ class Several:
                 self.harm["started again"] += 1
                 server.start()
 
+    async def all_up(self) -> None:
+        """Starts those again that ended, until all of them run."""
+        until = monotonic() + PATIENCE
+        while not all(server.is_up() for server in self.servers):
+            assert monotonic() < until, [server.said()[-500:] for server in self.servers]
+            self.start_again()
+            await asyncio.sleep(0.25)
+
     def end(self) -> None:
         for server in self.servers:
             if server.process is not None and server.process.poll() is None:
@@ -162,7 +179,7 @@ async def several(
         while platform.pending(all_of_them.token):
             await asyncio.sleep(0.25)
         await asyncio.sleep(2.0)
-        all_of_them.start_again()
+        await all_of_them.all_up()  # one that is told to stop while it starts ends by the signal
         assert [server.stop() for server in all_of_them.servers] == [0] * all_of_them.count
     finally:
         for task in seats:
