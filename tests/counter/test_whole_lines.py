@@ -63,6 +63,10 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
             "1 sprocket turns no splines no notches lockring with 3 notches outside",
             {"fitting": "outer-notches", "count": 3, "spin": "turns", "sprockets": 1},
         ),
+        (
+            "7 on the back, spins w the cogs, 12 sp lines 23.6",
+            {"fitting": "splines", "count": 12, "size": 23.6, "spin": "turns", "sprockets": 7},
+        ),
         ("1s none smooth", {"fitting": "none", "sprockets": 1}),
         ("4 notches, 23 and a half, stays", {"fitting": "notches", "count": 4, "size": 23.5, "spin": "stays"}),
     ],
