@@ -29,7 +29,7 @@ MOST_WORDS = 40
 #: So many letters of a word are; nobody writes a longer one.
 MOST_LETTERS = 40
 #: What the letters of a word count, beside the word.
-_LETTERS, _SKIPPED, _SENSE = 0.5, 0.7, 0.8
+_LETTERS, _SKIPPED, _SENSE = 0.8, 0.7, 0.8
 _TOKEN = re.compile(r"[A-Za-z0-9]{3} ?-? ?[A-Za-z0-9]{3}(?![A-Za-z0-9])|\d+(?:[:.]\d+)?|[^\W\d_]+|[?:+&/]")
 _DATA = Path(__file__).parent / "lines"
 
